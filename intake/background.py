@@ -1,0 +1,1 @@
+"""One handler per kind of background work: call a service, then perhaps the workflow."""

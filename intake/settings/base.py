@@ -1,0 +1,235 @@
+"""Settings that every way of running the site shares. The environment is read here and in the sibling files only."""
+
+from pathlib import Path
+from typing import Any
+
+import environ
+from csp.constants import NONCE, NONE, SELF
+
+BASE_DIR = Path(__file__).resolve().parents[2]
+env = environ.Env()
+env.read_env(BASE_DIR / ".env")
+
+VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var"))).resolve()
+
+# The library that runs the site, as people read it on pages and papers.
+LIBRARY_NAME = env.str("LIBRARY_NAME", default="Your library")
+LIBRARY_ROOM = env.str("LIBRARY_ROOM", default="Local history room")
+LIBRARY_CONTACT = env.str("LIBRARY_CONTACT", default="history@library.example.org")
+SITE_URL = env.str("SITE_URL", default="http://127.0.0.1:8000")
+ACCESSION_PATTERN = env.str("ACCESSION_PATTERN", default="{year}-{sequence:04d}")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "csp",
+    "django_htmx",
+    "intake",
+    "intake.accounts",
+    "intake.audit",
+    "intake.jobs",
+    "intake.files",
+    "intake.mail",
+    "intake.people",
+    "intake.kits",
+    "intake.interviews",
+    "intake.releases",
+    "intake.qc",
+    "intake.review",
+    "intake.register",
+    "intake.outputs",
+    "intake.web",
+    "intake.portal",
+    "intake.narrator",
+    "intake.desk",
+    "intake.local",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+ROOT_URLCONF = "intake.urls"
+WSGI_APPLICATION = "intake.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "csp.context_processors.nonce",
+                "intake.web.context.site",
+            ],
+        },
+    },
+]
+# Form fields are drawn by our own component, so that label, help and errors are tied together for screen readers.
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+
+def database() -> dict[str, Any]:
+    """DATABASE_URL, by default SQLite in VAR_DIR; SQLite takes its write lock at BEGIN, so that writers wait, not fail."""
+    config: dict[str, Any] = dict(env.db_url("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'intake.sqlite3'}"))
+    if config["ENGINE"].endswith("sqlite3"):
+        config["OPTIONS"] = {
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 30,
+            "init_command": "PRAGMA journal_mode=WAL;",
+        }
+    else:
+        config["CONN_HEALTH_CHECKS"] = True
+        config["CONN_MAX_AGE"] = 60
+    return config
+
+
+DATABASES = {"default": database()}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+CACHES = {"default": env.cache_url("CACHE_URL", default="locmemcache://")}
+
+
+def store(name: str) -> dict[str, Any]:
+    """One of the stores for originals: a folder, or `s3://bucket/prefix` (endpoint and keys from AWS_* variables)."""
+    place = env.str(f"{name.upper()}_STORE", default=str(VAR_DIR / "stores" / name))
+    if place.startswith("s3://"):
+        bucket, _, prefix = place.removeprefix("s3://").partition("/")
+        options = {
+            "bucket_name": bucket,
+            "location": prefix,
+            "endpoint_url": env.str("AWS_S3_ENDPOINT_URL", default=None),
+            "file_overwrite": False,
+        }
+        return {"BACKEND": "storages.backends.s3.S3Storage", "OPTIONS": options}
+    return {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": place}}
+
+
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+    "primary": store("primary"),
+    "replica": store("replica"),
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+# Pieces of uploads are gathered here until the whole file has been compared with the volunteer's own digest.
+STAGING_DIR = Path(env.str("STAGING_DIR", default=str(VAR_DIR / "staging")))
+UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=8 * 1024**3)
+UPLOAD_PIECE_BYTES = env.int("UPLOAD_PIECE_BYTES", default=16 * 1024**2)
+
+NODE_MODULES = BASE_DIR / "node_modules"
+STATIC_URL = "static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [
+    BASE_DIR / "static",
+    ("vendor/tus-js-client", NODE_MODULES / "tus-js-client/dist"),
+    ("vendor/wavesurfer", NODE_MODULES / "wavesurfer.js/dist"),
+    ("vendor/signature_pad", NODE_MODULES / "signature_pad/dist"),
+    ("vendor/hash-wasm", NODE_MODULES / "hash-wasm/dist"),
+    ("vendor/htmx", NODE_MODULES / "htmx.org/dist"),
+]
+
+AUTH_USER_MODEL = "accounts.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_ADAPTER = "intake.accounts.adapter.AccountAdapter"
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_EMAIL_VERIFICATION = "none"  # accounts exist by invitation or kit code alone
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_SESSION_REMEMBER = False
+MFA_TOTP_ISSUER = LIBRARY_NAME
+
+SESSION_COOKIE_AGE = 12 * 3600
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "script-src": [SELF, NONCE],
+        "style-src": [SELF, NONCE],
+        "img-src": [SELF, "data:", "blob:"],
+        "media-src": [SELF, "blob:"],
+        "connect-src": [SELF],
+        "worker-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    },
+}
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = env.str("TIME_ZONE", default="UTC")
+USE_TZ = True
+USE_I18N = True
+DATE_FORMAT = "j M Y"
+FORMAT_MODULE_PATH = ["intake.web.formats"]
+
+EMAIL_CONFIG = env.email_url("EMAIL_URL", default="filemail://")
+vars().update(EMAIL_CONFIG)
+EMAIL_FILE_PATH = str(VAR_DIR / "mail")
+DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default=f"{LIBRARY_NAME} <{LIBRARY_CONTACT}>")
+
+CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://")
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_DEFAULT_QUEUE = "quick"
+CELERY_TASK_ACKS_LATE = False  # a lost message is found again by the sweep; a message kept by a dead worker is not
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+if CELERY_BROKER_URL.startswith("filesystem"):
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "data_folder_in": str(VAR_DIR / "broker"),
+        "data_folder_out": str(VAR_DIR / "broker"),
+        "control_folder": str(VAR_DIR / "broker-control"),
+    }
+# How long a worker's claim on a job lasts without a heartbeat, and how often due or abandoned work is looked for.
+JOB_LEASE_SECONDS = env.int("JOB_LEASE_SECONDS", default=60)
+SWEEP_SECONDS = env.int("SWEEP_SECONDS", default=20)
+CELERY_BEAT_SCHEDULE = {"sweep": {"task": "intake.jobs.tasks.sweep", "schedule": float(SWEEP_SECONDS)}}
+CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
+    "loggers": {
+        "botocore": {"level": "WARNING"},
+        "numba": {"level": "WARNING"},
+        "PIL": {"level": "WARNING"},
+    },
+}

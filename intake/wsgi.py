@@ -1,0 +1,9 @@
+"""Server entry point (WSGI)."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "intake.settings.production")
+
+application = get_wsgi_application()
