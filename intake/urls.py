@@ -5,8 +5,16 @@ from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
 from django.views.generic import TemplateView
 
+from intake.web.views import health, home
+
 urlpatterns = [
+    path("", home, name="home"),
+    path("health/", health, name="health"),
     path("account/", include("allauth.urls")),
+    path("desk/", include("intake.desk.urls")),
+    path("", include("intake.narrator.urls")),
+    path("", include("intake.portal.urls")),
 ]
 if settings.DEBUG:
-    urlpatterns.append(path("pieces/", login_not_required(TemplateView.as_view(template_name="styleguide.html")), name="pieces"))
+    pieces = login_not_required(TemplateView.as_view(template_name="styleguide.html"))
+    urlpatterns.append(path("pieces/", pieces, name="pieces"))

@@ -1,0 +1,32 @@
+"""Measures the technical quality of spoken recordings and judges it against a target profile.
+
+`report(path)` reads a file once and gives back facts (`Measurement`) and opinions (`Finding`); nothing here knows
+anything of web sites or databases. Importing it is quick: compiled code is loaded when the first sound is measured.
+"""
+
+from audio_qc.errors import AudioQCError, ProfileError, Unreadable
+from audio_qc.finding import Finding
+from audio_qc.judge import judge
+from audio_qc.measure import Report, measure, report
+from audio_qc.measurement import Measurement, Span
+from audio_qc.profile import SPOKEN_INTERVIEW, Profile, load_profile
+from audio_qc.verdict import verdict
+from audio_qc.version import __version__
+
+__all__ = [
+    "SPOKEN_INTERVIEW",
+    "AudioQCError",
+    "Finding",
+    "Measurement",
+    "Profile",
+    "ProfileError",
+    "Report",
+    "Span",
+    "Unreadable",
+    "__version__",
+    "judge",
+    "load_profile",
+    "measure",
+    "report",
+    "verdict",
+]

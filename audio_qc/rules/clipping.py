@@ -1,0 +1,61 @@
+"""Judges clipping."""
+
+from audio_qc.finding import GOOD, LOOK_CLOSER, PROBLEM, Finding
+from audio_qc.measurement import Clipping, Measurement
+from audio_qc.profile import Profile
+from audio_qc.rules.words import counted, listed, places, seconds_text
+
+
+def judge_clipping(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
+    """No clipped run is good, some look closer; much of the time or one long run is a problem."""
+    facts = measurement.clipping
+    bad = (
+        facts.share_percent > profile.clipped_share_problem.value
+        or facts.longest_run_s > profile.clipped_run_problem.value
+    )
+    standing = GOOD if not facts.moments else PROBLEM if bad else LOOK_CLOSER
+    return (
+        Finding(
+            code={GOOD: "clipped-none", LOOK_CLOSER: "clipped", PROBLEM: "clipped-badly"}[standing],
+            measure="clipping",
+            standing=standing,
+            title="Clipping",
+            value=float(facts.moments),
+            unit="moment" if facts.moments == 1 else "moments",
+            limit="none",
+            source=f"Up to {profile.clipped_share_problem.value:g} % of the time and runs up to "
+            f"{profile.clipped_run_problem.value * 1000:g} ms look closer. {profile.clipped_share_problem.reason}",
+            volunteer=_volunteer(facts),
+            archivist=_archivist(facts),
+            spans=facts.spans,
+            channel=_only_channel(facts),
+        ),
+    )
+
+
+def _volunteer(facts: Clipping) -> str:
+    if not facts.moments:
+        return "The sound never hits its ceiling."
+    return (
+        f"The sound hits its ceiling in {counted(facts.moments, 'moment', 'moments')}, {places(facts.spans)}, which "
+        "crackles and cannot be mended; next time turn the recording level down before you begin."
+    )
+
+
+def _archivist(facts: Clipping) -> str:
+    if not facts.moments:
+        return "No run of three or more equal samples at or near full scale."
+    runs, samples = (
+        sum(channel.runs for channel in facts.channels),
+        sum(channel.clipped_samples for channel in facts.channels),
+    )
+    return (
+        f"{counted(runs, 'run', 'runs')} of three or more equal samples near full scale, {samples} samples, longest "
+        f"{seconds_text(facts.longest_run_s)}, {facts.share_percent:.4f} % of the time in the worst channel."
+        + listed(facts.spans, facts.moments, facts.spans_merged_s)
+    )
+
+
+def _only_channel(facts: Clipping) -> int | None:
+    clipped = [n for n, channel in enumerate(facts.channels) if channel.runs]
+    return clipped[0] if len(clipped) == 1 and len(facts.channels) > 1 else None

@@ -1,0 +1,29 @@
+"""Who may know that a thing exists: one table of rules, asked by every page and every stream. No rule means nobody."""
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import Model, Q, QuerySet
+
+from intake.accounts.models import User
+from intake.interviews.models import Interview, Part, Participant
+from intake.releases.models import Release
+
+M = TypeVar("M", bound=Model)
+
+_RULES: dict[type[Model], Callable[[User], Q]] = {
+    Interview: lambda user: Q(owner=user),
+    Part: lambda user: Q(interview__owner=user, position__isnull=False),
+    Participant: lambda user: Q(interview__owner=user),
+    Release: lambda user: Q(participant__interview__owner=user),
+}
+
+
+def visible(model: type[M], user: User | AnonymousUser) -> QuerySet[M]:
+    """The rows of `model` that this user may know of: staff all, volunteers what belongs to their own interviews, others none."""
+    rows = model._default_manager.all()
+    rule = _RULES.get(model)
+    if rule is None or not isinstance(user, User) or not user.is_active:
+        return rows.none()
+    return rows if user.is_archivist else rows.filter(rule(user))

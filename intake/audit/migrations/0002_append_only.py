@@ -1,0 +1,18 @@
+"""The database itself refuses to change or delete events and seals."""
+
+from django.db import migrations
+
+from intake.audit import triggers
+
+
+def install(apps, schema_editor) -> None:
+    triggers.install(schema_editor.connection)
+
+
+def remove(apps, schema_editor) -> None:
+    triggers.remove(schema_editor.connection)
+
+
+class Migration(migrations.Migration):
+    dependencies = [("audit", "0001_initial")]
+    operations = [migrations.RunPython(install, remove)]

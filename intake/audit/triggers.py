@@ -1,0 +1,48 @@
+"""The database's own refusal to change or delete events and seals. TRUNCATE on PostgreSQL is a privilege to take away (docs/operations.md)."""
+
+from typing import Any
+
+TABLES = ("audit_event", "audit_seal")
+ACTIONS = ("UPDATE", "DELETE")
+
+
+def install(connection: Any) -> None:
+    """Forbid UPDATE and DELETE on the audit tables; safe to repeat."""
+    with connection.cursor() as cursor:
+        for statement in _statements(connection.vendor):
+            cursor.execute(statement)
+
+
+def remove(connection: Any) -> None:
+    """Lift the refusal: for emptying a test database only."""
+    with connection.cursor() as cursor:
+        for table in TABLES:
+            for action in ACTIONS:
+                on = f" ON {table}" if connection.vendor == "postgresql" else ""
+                cursor.execute(f"DROP TRIGGER IF EXISTS {_name(table, action)}{on}")
+
+
+def _name(table: str, action: str) -> str:
+    return f"{table}_no_{action.lower()}"
+
+
+def _statements(vendor: str) -> list[str]:
+    if vendor == "sqlite":
+        return [
+            f"CREATE TRIGGER IF NOT EXISTS {_name(table, action)} BEFORE {action} ON {table} "
+            "BEGIN SELECT RAISE(ABORT, 'events are never changed or deleted'); END"
+            for table in TABLES
+            for action in ACTIONS
+        ]
+    if vendor == "postgresql":
+        refuse = (
+            "CREATE OR REPLACE FUNCTION audit_refuse() RETURNS trigger LANGUAGE plpgsql AS "
+            "$$ BEGIN RAISE EXCEPTION 'events are never changed or deleted'; END $$"
+        )
+        return [refuse] + [
+            f"CREATE OR REPLACE TRIGGER {_name(table, action)} BEFORE {action} ON {table} "
+            "FOR EACH ROW EXECUTE FUNCTION audit_refuse()"
+            for table in TABLES
+            for action in ACTIONS
+        ]
+    raise NotImplementedError(f"no append-only trigger is written for {vendor}; use SQLite or PostgreSQL")

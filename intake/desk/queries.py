@@ -1,0 +1,174 @@
+"""What the desk's pages show, gathered from several apps."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
+from django.urls import reverse
+
+from intake.accounts.models import User
+from intake.audit.models import Event
+from intake.audit.services import story_of
+from intake.interviews.models import Interview, Participant, State
+from intake.kits.models import Kit
+from intake.outputs.models import Output, OutputKind
+from intake.releases.models import Release
+from intake.releases.services import missing_signatures, restriction_of, standing
+from intake.review.services import channel_of
+from intake.web.journey import Journey, NextStep, journey_of
+from intake.web.parts import PartRow, part_rows
+from intake.workflow import missing_before_acceptance
+
+PER_PAGE = 50
+
+
+@dataclass(frozen=True)
+class Check:
+    """One line of the acceptance checklist."""
+
+    done: bool
+    text: str
+    url: str = ""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A finding that must be answered, with its answer so far."""
+
+    finding: dict[str, Any]
+    channel: str
+    answer: str
+    answered_by: str
+
+
+@dataclass(frozen=True)
+class ReviewPart:
+    row: PartRow
+    problems: list[Problem]
+
+
+@dataclass(frozen=True)
+class Signer:
+    participant: Participant
+    release: Release | None
+
+
+@dataclass(frozen=True)
+class ReviewPage:
+    """Everything on the review page of one interview."""
+
+    interview: Interview
+    journey: Journey
+    step: NextStep
+    parts: list[ReviewPart]
+    signers: list[Signer]
+    restriction: str
+    checklist: list[Check]
+    may_decide: bool
+    may_accept: bool
+    accession: Any
+    receipt: Output | None
+    events: QuerySet[Event]
+
+    @property
+    def is_pending(self) -> bool:
+        return any(part.row.is_pending for part in self.parts)
+
+
+def queue_page(filters: dict[str, Any], number: object) -> Page:
+    """Interviews for the queue, the longest waiting first; drafts are the volunteers' own until handed in, unless asked for."""
+    interviews = Interview.objects.select_related("collection", "owner", "reviewer").prefetch_related(
+        "participants__person"
+    )
+    if filters.get("state"):
+        interviews = interviews.filter(state=filters["state"])
+    else:
+        interviews = interviews.filter(state__in=[State.SUBMITTED, State.IN_REVIEW, State.RETURNED, State.ACCEPTED])
+    if filters.get("collection"):
+        interviews = interviews.filter(collection=filters["collection"])
+    return Paginator(interviews.order_by("submitted_at", "pk"), PER_PAGE).get_page(number)
+
+
+def review_page(interview: Interview, user: User) -> ReviewPage:
+    rows = part_rows(interview)
+    missing = missing_before_acceptance(interview)
+    restriction = restriction_of(interview)
+    may_decide = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
+    return ReviewPage(
+        interview=interview,
+        journey=journey_of(interview, missing_signatures(interview)),
+        step=_next_step(interview, missing, may_decide),
+        parts=[ReviewPart(row, _problems(row)) for row in rows],
+        signers=[Signer(participant, standing(participant)) for participant in _participants(interview)],
+        restriction=restriction.sentence()
+        if restriction
+        else "Nobody has signed yet: only staff and the volunteer may hear it.",
+        checklist=[Check(False, sentence) for sentence in missing]
+        or [Check(True, "Everything that must hold before acceptance holds.")],
+        may_decide=may_decide,
+        may_accept=may_decide and not missing,
+        accession=getattr(interview, "accession", None),
+        receipt=Output.objects.filter(kind=OutputKind.RECEIPT, interview=interview).first(),
+        events=story_of(interview),
+    )
+
+
+def kits_on_shelf_and_out() -> list[Kit]:
+    """Every kit with its open loan, if it is out, as `kit.open_loans`."""
+    kits = list(Kit.objects.prefetch_related("loans__borrower"))
+    for kit in kits:
+        kit.open_loans = [loan for loan in kit.loans.all() if loan.returned_at is None]  # type: ignore[attr-defined]
+    return kits
+
+
+def _participants(interview: Interview) -> list[Participant]:
+    return list(interview.participants.select_related("person").prefetch_related("releases"))
+
+
+def _problems(row: PartRow) -> list[Problem]:
+    if row.report is None:
+        return []
+    answers = {(answer.code, answer.channel): answer for answer in row.report.answers.select_related("answered_by")}
+    return [
+        _problem(finding, answers.get((finding["code"], channel_of(finding))))
+        for finding in row.findings
+        if finding["standing"] == "problem"
+    ]
+
+
+def _problem(finding: dict[str, Any], answer: Any) -> Problem:
+    told, by = (answer.answer, answer.answered_by.name) if answer else ("", "")
+    return Problem(finding, channel_of(finding), told, by)
+
+
+def _next_step(interview: Interview, missing: list[str], may_decide: bool) -> NextStep:
+    if interview.state == State.SUBMITTED:
+        return NextStep(
+            "This interview waits for a reviewer.",
+            "",
+            "Take up the review",
+            reverse("desk:interview-take-up", args=[interview.pk]),
+            "post",
+        )
+    if interview.state == State.IN_REVIEW and not may_decide:
+        return NextStep(f"{interview.reviewer} is reviewing this interview.")
+    if may_decide and missing:
+        return NextStep(
+            "Listen, answer the problems, and see what is still missing.", "", "See what is missing", "#checklist"
+        )
+    if may_decide:
+        return NextStep(
+            "Everything that must hold holds.",
+            "",
+            "Accept the interview",
+            reverse("desk:interview-accept", args=[interview.pk]),
+            "post",
+        )
+    return {
+        State.DRAFT: NextStep("The volunteer has not handed this interview in yet."),
+        State.RETURNED: NextStep("The volunteer has it back, with your message."),
+        State.ACCEPTED: NextStep("Accepted. It waits in the catalogue queue to be described."),
+        State.DECLINED: NextStep("Declined. What was handed in is kept."),
+        State.WITHDRAWN: NextStep("The volunteer has withdrawn this interview."),
+    }[State(interview.state)]

@@ -1,0 +1,52 @@
+"""The staff's site: every route is for staff only, said once, here."""
+
+from functools import wraps
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponseBase
+from django.urls import URLPattern, path
+
+from intake.desk.views import collections, jobs, kits, people, queue, review
+
+
+def staff_only(patterns: list[URLPattern]) -> list[URLPattern]:
+    """SECURITY: signed-in people who are not staff get 403 for every route of the desk; others are asked to sign in."""
+
+    def guarded(view):
+        @wraps(view)
+        def guard(request: HttpRequest, *args, **kwargs) -> HttpResponseBase:
+            if not request.user.is_archivist:
+                raise PermissionDenied
+            return view(request, *args, **kwargs)
+
+        return guard
+
+    for pattern in patterns:
+        pattern.callback = guarded(pattern.callback)
+    return patterns
+
+
+app_name = "desk"
+urlpatterns = staff_only(
+    [
+        path("", queue.queue, name="queue"),
+        path("interviews/<int:pk>/", review.detail, name="interview-detail"),
+        path("interviews/<int:pk>/take-up/", review.take_up, name="interview-take-up"),
+        path("interviews/<int:pk>/accept/", review.accept, name="interview-accept"),
+        path("interviews/<int:pk>/send-back/", review.send_back, name="interview-send-back"),
+        path("interviews/<int:pk>/decline/", review.decline, name="interview-decline"),
+        path("interviews/<int:pk>/receipt/", review.receipt, name="interview-receipt"),
+        path("parts/<int:pk>/answer/", review.answer, name="part-answer"),
+        path("parts/<int:pk>/listen/", review.listen, name="part-listen"),
+        path("parts/<int:pk>/original/", review.original, name="part-original"),
+        path("releases/<int:pk>/copy/", review.release_copy, name="release-copy"),
+        path("collections/", collections.collections, name="collections"),
+        path("people/", people.people, name="people"),
+        path("kits/", kits.kits, name="kits"),
+        path("kits/<int:pk>/lend/", kits.lend, name="kit-lend"),
+        path("loans/<int:pk>/code/", kits.new_code, name="loan-code"),
+        path("loans/<int:pk>/take-back/", kits.take_back, name="loan-take-back"),
+        path("work/", jobs.jobs, name="jobs"),
+        path("work/<int:pk>/retry/", jobs.retry, name="job-retry"),
+    ]
+)

@@ -1,0 +1,18 @@
+"""The collections that interviews belong to."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from intake.desk.forms import CollectionForm
+from intake.interviews import services
+from intake.interviews.models import Collection
+from intake.web.refusals import refusals_on
+
+
+def collections(request: HttpRequest) -> HttpResponse:
+    form = CollectionForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            services.add_collection(name=form.cleaned_data["name"], actor=request.user)
+            return redirect("desk:collections")
+    return render(request, "desk/collections/list.html", {"form": form, "collections": Collection.objects.all()})

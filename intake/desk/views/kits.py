@@ -1,0 +1,51 @@
+"""Recording kits: on the shelf, out, and back. A loan's code is shown once, when it is made."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from intake.desk import queries
+from intake.desk.forms import KitForm, LendForm, TakeBackForm
+from intake.kits import services
+from intake.kits.models import Kit, Loan
+from intake.web.refusals import refusals_as_messages, refusals_on
+
+
+def kits(request: HttpRequest) -> HttpResponse:
+    form = KitForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            services.add_kit(actor=request.user, **form.cleaned_data)
+            return redirect("desk:kits")
+    return render(request, "desk/kits/list.html", {"form": form, "kits": queries.kits_on_shelf_and_out()})
+
+
+def lend(request: HttpRequest, pk: int) -> HttpResponse:
+    kit = get_object_or_404(Kit, pk=pk)
+    form = LendForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            loan, code = services.lend(pk, actor=request.user, **form.cleaned_data)
+            return render(request, "desk/kits/code.html", {"loan": loan, "code": code})
+    return render(request, "desk/kits/lend.html", {"form": form, "kit": kit})
+
+
+@require_POST
+def new_code(request: HttpRequest, pk: int) -> HttpResponse:
+    loan = get_object_or_404(Loan, pk=pk)
+    with refusals_as_messages(request):
+        code = services.issue_code(pk, actor=request.user)
+        return render(request, "desk/kits/code.html", {"loan": loan, "code": code})
+    return redirect("desk:kits")
+
+
+def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+    loan = get_object_or_404(Loan.objects.select_related("kit", "borrower"), pk=pk)
+    form = TakeBackForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            services.take_back(pk, condition=form.cleaned_data["condition"], actor=request.user)
+            messages.success(request, f"{loan.kit} is back.")
+            return redirect("desk:kits")
+    return render(request, "desk/kits/take_back.html", {"form": form, "loan": loan})

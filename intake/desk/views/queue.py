@@ -1,0 +1,22 @@
+"""The queue: what waits for whom."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from intake.desk import queries
+from intake.desk.forms import QueueForm
+
+
+@require_GET
+def queue(request: HttpRequest) -> HttpResponse:
+    form = QueueForm(request.GET)
+    filters = form.cleaned_data if form.is_valid() else {}
+    kept = request.GET.copy()
+    kept.pop("page", None)
+    context = {
+        "form": form,
+        "page": queries.queue_page(filters, request.GET.get("page")),
+        "querystring": kept.urlencode(),
+    }
+    return render(request, "desk/queue/list.html", context)

@@ -1,0 +1,112 @@
+"""The review of one interview: look, listen, answer, decide."""
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from intake import workflow
+from intake.access.policy import visible
+from intake.desk import queries
+from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
+from intake.interviews.models import Interview, Part
+from intake.outputs.models import OutputKind
+from intake.outputs.services import existing
+from intake.releases.models import Release
+from intake.review import services
+from intake.web.ranges import serve
+from intake.web.refusals import refusals_as_messages, refusals_on
+
+
+@require_GET
+def detail(request: HttpRequest, pk: int) -> HttpResponse:
+    return render(
+        request, "desk/interviews/detail.html", {"page": queries.review_page(_interview(request, pk), request.user)}
+    )
+
+
+@require_POST
+def take_up(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    with refusals_as_messages(request):
+        workflow.take_up(interview.pk, actor=request.user)
+    return redirect("desk:interview-detail", pk=pk)
+
+
+@require_POST
+def accept(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    with refusals_as_messages(request):
+        accession = workflow.accept(interview.pk, actor=request.user)
+        messages.success(request, f"Accepted as {accession.number}. The receipt is being made.")
+    return redirect("desk:interview-detail", pk=pk)
+
+
+def send_back(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    form = SendBackForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            workflow.send_back(pk, message=form.cleaned_data["message"], actor=request.user)
+            return redirect("desk:interview-detail", pk=pk)
+    return render(request, "desk/interviews/send_back.html", {"form": form, "interview": interview})
+
+
+def decline(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    form = DeclineForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            workflow.decline(pk, reason=form.cleaned_data["reason"], actor=request.user)
+            return redirect("desk:interview-detail", pk=pk)
+    return render(request, "desk/interviews/decline.html", {"form": form, "interview": interview})
+
+
+@require_POST
+def answer(request: HttpRequest, pk: int) -> HttpResponse:
+    part = get_object_or_404(visible(Part, request.user), pk=pk)
+    form = AnswerForm(request.POST)
+    with refusals_as_messages(request):
+        if form.is_valid():
+            services.answer_finding(pk, actor=request.user, **form.cleaned_data)
+        else:
+            messages.error(request, "Write why the interview can be accepted all the same.")
+    return redirect(reverse("desk:interview-detail", args=[part.interview_id]) + f"#part-{part.pk}")
+
+
+@require_GET
+def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
+    return _output(request, OutputKind.LISTENING_COPY, get_object_or_404(visible(Part, request.user), pk=pk).pk)
+
+
+@require_GET
+def original(request: HttpRequest, pk: int) -> HttpResponseBase:
+    part = get_object_or_404(visible(Part, request.user).select_related("file"), pk=pk)
+    if part.file is None:
+        raise Http404("not stored yet")
+    return serve(request, part.file, download=True)
+
+
+@require_GET
+def release_copy(request: HttpRequest, pk: int) -> HttpResponseBase:
+    return _output(request, OutputKind.RELEASE_COPY, get_object_or_404(visible(Release, request.user), pk=pk).pk)
+
+
+@require_GET
+def receipt(request: HttpRequest, pk: int) -> HttpResponseBase:
+    paper = _interview(request, pk).outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+    if paper is None:
+        raise Http404("no receipt yet")
+    return serve(request, paper.file)
+
+
+def _output(request: HttpRequest, kind: str, subject_id: int) -> HttpResponseBase:
+    made = existing(kind, subject_id)
+    if made is None:
+        raise Http404("not made yet")
+    return serve(request, made.file)
+
+
+def _interview(request: HttpRequest, pk: int) -> Interview:
+    return get_object_or_404(visible(Interview, request.user).select_related("owner", "collection", "reviewer"), pk=pk)

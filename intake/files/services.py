@@ -1,0 +1,64 @@
+"""Keep a file: place it in every store, read each copy back, compare, and only then say that it is stored."""
+
+from pathlib import Path
+from uuid import UUID
+
+from django.db import transaction
+
+from intake.files import storage
+from intake.files.models import FixityCheck, StoredFile
+
+
+class Damaged(Exception):
+    """A copy read back is not what was placed. The job is tried again; nothing was promised yet."""
+
+
+def keep(
+    source: Path, *, file_id: UUID, name: str, media_type: str, progress: storage.Progress = lambda count: None
+) -> StoredFile:
+    """Store a local file under a fixed id, twice and read back. Doing it again gives the same row. `progress` is told bytes read or written."""
+    stored = StoredFile.objects.filter(pk=file_id).first()
+    if stored:
+        return stored
+    key = f"{file_id.hex[:2]}/{file_id}{Path(name).suffix.lower()[:12]}"
+    sha256 = storage.sha256_of_path(source, progress)
+    found = {store: _place_and_read_back(store, key, source, progress) for store in storage.STORES}
+    if set(found.values()) != {sha256}:
+        raise Damaged(f"the copies of {file_id} do not match the file they were made of: {found}")
+    with transaction.atomic():
+        stored, _ = StoredFile.objects.get_or_create(
+            pk=file_id,
+            defaults={
+                "name": name,
+                "media_type": media_type,
+                "bytes": source.stat().st_size,
+                "sha256": sha256,
+                "key": key,
+            },
+        )
+        for store, digest in found.items():
+            FixityCheck.objects.create(file=stored, store=store, found_sha256=digest, matches=True)
+    return stored
+
+
+def keep_bytes(content: bytes, *, file_id: UUID, name: str, media_type: str) -> StoredFile:
+    """Store something that was made in memory, such as a paper."""
+    with storage.scratch_folder() as folder:
+        path = storage.write(folder / "made", content)
+        return keep(path, file_id=file_id, name=name, media_type=media_type)
+
+
+def verified_stores(file: StoredFile) -> set[str]:
+    """The stores whose latest reading of this file matched its digest."""
+    latest = {check.store: check.matches for check in file.checks.all()}
+    return {store for store, matches in latest.items() if matches}
+
+
+def is_safe(file: StoredFile) -> bool:
+    """Two stored copies have been read back and match: the recorder's card may be cleared."""
+    return verified_stores(file) >= set(storage.STORES)
+
+
+def _place_and_read_back(store: str, key: str, source: Path, progress: storage.Progress) -> str:
+    storage.place(store, key, source)
+    return storage.sha256_of_copy(store, key, progress)

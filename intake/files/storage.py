@@ -1,0 +1,156 @@
+"""Where bytes lie, and how they get there whole; the only module that touches the stores and the staging folder."""
+
+import fcntl
+import hashlib
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+from uuid import UUID
+
+from django.conf import settings
+from django.core.files import File
+from django.core.files.storage import FileSystemStorage, Storage, storages
+
+STORES = ("primary", "replica")
+BLOCK = 1024 * 1024
+
+Progress = Callable[[int], None]
+
+
+class Busy(Exception):
+    """Another request is writing to the same upload."""
+
+
+def place(store: str, key: str, source: Path) -> None:
+    """Put a copy of `source` at `key`: under a temporary name, synced, then renamed, so that a half copy never has the real name."""
+    backend = storages[store]
+    if isinstance(backend, FileSystemStorage):
+        _place_on_disk(Path(backend.path(key)), source)
+    else:
+        _place_elsewhere(backend, key, source)
+
+
+def open_copy(store: str, key: str) -> BinaryIO:
+    """A stored copy, open for reading. Raises FileNotFoundError."""
+    return storages[store].open(key, "rb")
+
+
+def has_copy(store: str, key: str) -> bool:
+    return storages[store].exists(key)
+
+
+def sha256_of_copy(store: str, key: str, progress: Progress = lambda count: None) -> str:
+    """Read a stored copy back and give its digest, in hex."""
+    with open_copy(store, key) as file:
+        return sha256_of_stream(file, progress)
+
+
+def sha256_of_path(path: Path, progress: Progress = lambda count: None) -> str:
+    with path.open("rb") as file:
+        return sha256_of_stream(file, progress)
+
+
+def sha256_of_stream(file: BinaryIO, progress: Progress = lambda count: None) -> str:
+    """SHA-256 in hex, block by block; `progress` is told the number of bytes of each block."""
+    digest = hashlib.sha256()
+    while block := file.read(BLOCK):
+        digest.update(block)
+        progress(len(block))
+    return digest.hexdigest()
+
+
+@contextmanager
+def local_path(key: str) -> Iterator[Path]:
+    """A stored file as a path on this machine: the primary copy itself on disk, a temporary copy of it from elsewhere. Read only."""
+    backend = storages["primary"]
+    if isinstance(backend, FileSystemStorage):
+        yield Path(backend.path(key))
+        return
+    with tempfile.TemporaryDirectory(prefix="copy-") as folder:
+        path = Path(folder) / Path(key).name
+        with open_copy("primary", key) as file, path.open("wb") as target:
+            shutil.copyfileobj(file, target, BLOCK)
+        yield path
+
+
+@contextmanager
+def scratch_folder() -> Iterator[Path]:
+    """A folder for making something in; gone afterwards."""
+    with tempfile.TemporaryDirectory(prefix="making-", dir=settings.STAGING_DIR) as folder:
+        yield Path(folder)
+
+
+def write(path: Path, content: bytes) -> Path:
+    path.write_bytes(content)
+    return path
+
+
+def staging_path(upload_id: UUID) -> Path:
+    return settings.STAGING_DIR / f"{upload_id}.part"
+
+
+@contextmanager
+def staging_file(upload_id: UUID) -> Iterator[BinaryIO]:
+    """The growing file of an upload, open for writing by one request at a time. Raises Busy."""
+    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
+    handle = os.open(staging_path(upload_id), os.O_RDWR | os.O_CREAT, 0o600)
+    with os.fdopen(handle, "r+b", buffering=0) as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise Busy from error
+        yield file
+
+
+def sync(file: BinaryIO) -> None:
+    """Bytes are on the disk itself before anybody is told so."""
+    os.fsync(file.fileno())
+
+
+def clear_staging(upload_id: UUID) -> None:
+    staging_path(upload_id).unlink(missing_ok=True)
+
+
+def free_bytes() -> int:
+    """Room left on the disk that takes uploads in."""
+    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
+    return shutil.disk_usage(settings.STAGING_DIR).free
+
+
+def _place_on_disk(target: Path, source: Path) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(prefix=".arriving-", dir=target.parent)
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file, source.open("rb") as original:
+            shutil.copyfileobj(original, file, BLOCK)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(0o440)  # an original is never written again
+        temporary.replace(target)
+    finally:
+        temporary.unlink(missing_ok=True)
+    _sync_folder(target.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    """A rename is only safe against a power cut once the folder itself is synced."""
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _place_elsewhere(backend: Storage, key: str, source: Path) -> None:
+    """Object storage shows an object only once it is whole, so there is no name to change. An earlier try's copy is replaced."""
+    if backend.exists(key):
+        backend.delete(key)
+    with source.open("rb") as original:
+        saved = backend.save(key, File(original, name=key))
+    if saved != key:
+        raise OSError(f"the store kept {saved!r} instead of {key!r}")

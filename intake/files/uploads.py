@@ -1,0 +1,193 @@
+"""The rules of a resumable upload: begin, append a piece, declare the digest, store, stop. HTTP knows nothing here and is not known."""
+
+import hashlib
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+from typing import BinaryIO
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from intake.accounts.models import User
+from intake.errors import Refused
+from intake.files import services, storage
+from intake.files.models import StoredFile, Upload, UploadState
+from intake.jobs.models import Kind
+from intake.jobs.services import enqueue
+
+CHECKSUMS = ("sha256", "sha1")
+# Room that must stay free beyond the upload itself: it is stored twice more before the staged bytes go.
+COPIES_ON_DISK = 3
+
+
+class TooLarge(Refused):
+    """More than the site takes in one file."""
+
+
+class NoRoom(Refused):
+    """The disk could not hold the file and its copies."""
+
+
+class WrongOffset(Exception):
+    """The piece does not start where the last one ended."""
+
+
+class WrongChecksum(Exception):
+    """The piece is not what its checksum says; none of it was kept."""
+
+
+@dataclass(frozen=True)
+class Checksum:
+    """What a client says a piece's digest is. Raises ValueError for an algorithm that is not in CHECKSUMS."""
+
+    algorithm: str
+    digest: bytes
+
+    def __post_init__(self) -> None:
+        if self.algorithm not in CHECKSUMS:
+            raise ValueError(self.algorithm)
+
+
+def begin(*, owner: User, name: str, media_type: str, length: int, metadata: str) -> Upload:
+    """Make room for a file. The name is kept as a name alone: any path in it is left behind."""
+    plain = plain_name(name)
+    _refuse_what_cannot_fit(plain, length)
+    return Upload.objects.create(
+        owner=owner,
+        name=plain,
+        media_type=media_type[:100] or "application/octet-stream",
+        length=length,
+        metadata=metadata,
+    )
+
+
+def plain_name(name: str) -> str:
+    """The last part of whatever a browser sent as a file name, without control characters, at most 255 characters."""
+    last = PurePosixPath(name.replace("\\", "/")).name
+    return re.sub(r"[\x00-\x1f\x7f]", "", last)[-255:] or "unnamed"
+
+
+def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:
+    """Add a piece at `offset` and return the upload with its new offset. Raises WrongOffset, WrongChecksum, storage.Busy, Refused.
+
+    Without a checksum as much as arrived is kept, should the connection break; with one it is all or nothing.
+    """
+    with storage.staging_file(upload_id) as file:
+        upload = Upload.objects.get(pk=upload_id)
+        if upload.state != UploadState.RECEIVING:
+            raise Refused(f"“{upload.name}” is no longer being received: it is {upload.get_state_display()}.")
+        if offset != upload.offset:
+            raise WrongOffset
+        received = _write_piece(file, upload, body, checksum)
+        return _advance(upload_id, received)
+
+
+def declare_digest(upload_id: UUID, sha256: str) -> Upload:
+    """Note the digest that the volunteer's own computer worked out. Said once, it stands."""
+    with transaction.atomic():
+        upload = Upload.objects.select_for_update().get(pk=upload_id)
+        if not re.fullmatch("[0-9a-f]{64}", sha256):
+            raise Refused("A SHA-256 digest is 64 hexadecimal digits.")
+        if upload.declared_sha256 and upload.declared_sha256 != sha256:
+            raise Refused(
+                f"“{upload.name}” was declared with another digest before. The file on this computer has changed since."
+            )
+        upload.declared_sha256 = sha256
+        upload.save(update_fields=["declared_sha256"])
+        _store_when_complete(upload)
+    return upload
+
+
+def store(upload_id: UUID, progress: Callable[[float], None]) -> StoredFile | None:
+    """Compare a received file with the declared digest and keep it; None if it arrived damaged. Safe to repeat."""
+    upload = Upload.objects.get(pk=upload_id)
+    if upload.state in {UploadState.STORED, UploadState.DAMAGED, UploadState.STOPPED}:
+        return upload.file
+    path = storage.staging_path(upload_id)
+    share = _share_of(progress, total=upload.length * 4)
+    if storage.sha256_of_path(path, share) != upload.declared_sha256:
+        Upload.objects.filter(pk=upload_id).update(state=UploadState.DAMAGED)
+        return None
+    return services.keep(path, file_id=upload.pk, name=upload.name, media_type=upload.media_type, progress=share)
+
+
+def close(upload: Upload, file: StoredFile) -> None:
+    """Point the upload to its stored file; the staged bytes go once that is certain."""
+    Upload.objects.filter(pk=upload.pk).update(state=UploadState.STORED, file=file)
+    transaction.on_commit(lambda: storage.clear_staging(upload.pk))
+
+
+def stop(upload: Upload) -> None:
+    """Give an upload up before it is stored; its bytes go."""
+    if upload.state == UploadState.STORED:
+        raise Refused(f"“{upload.name}” has already been stored and stays with the library.")
+    Upload.objects.filter(pk=upload.pk).update(state=UploadState.STOPPED)
+    transaction.on_commit(lambda: storage.clear_staging(upload.pk))
+
+
+def _refuse_what_cannot_fit(name: str, length: int) -> None:
+    if length == 0:
+        raise Refused(f"“{name}” is empty: it holds no sound. Look on the card for the recording itself.")
+    if length > settings.UPLOAD_MAX_BYTES:
+        raise TooLarge(
+            f"“{name}” is larger than this site takes in one file ({settings.UPLOAD_MAX_BYTES / 1e9:.1f} GB)."
+        )
+    if storage.free_bytes() < length * COPIES_ON_DISK:
+        raise NoRoom(
+            "The library's disk is nearly full, so nothing was sent. Keep your recording; the library has to make room first."
+        )
+
+
+def _write_piece(file: BinaryIO, upload: Upload, body: BinaryIO, checksum: Checksum | None) -> int:
+    """Write the body after the verified bytes; returns how many bytes are to be counted."""
+    digest = hashlib.new(checksum.algorithm) if checksum else None
+    file.truncate(upload.offset)  # bytes of an earlier piece that was never verified
+    file.seek(upload.offset)
+    received, broken = 0, False
+    try:
+        while block := body.read(storage.BLOCK):
+            if upload.offset + received + len(block) > upload.length:
+                raise Refused(f"“{upload.name}” is longer than the {upload.length} bytes announced for it.")
+            file.write(block)
+            received += len(block)
+            if digest:
+                digest.update(block)
+    except OSError:
+        broken = True  # the connection went away
+    if checksum and digest and (broken or digest.digest() != checksum.digest):
+        file.truncate(upload.offset)
+        raise WrongChecksum
+    storage.sync(file)
+    return received
+
+
+def _advance(upload_id: UUID, received: int) -> Upload:
+    """The row is read again under its lock: the digest may have been declared while the piece was coming in."""
+    with transaction.atomic():
+        upload = Upload.objects.select_for_update().get(pk=upload_id)
+        upload.offset += received
+        upload.last_piece_at = timezone.now()
+        upload.save(update_fields=["offset", "last_piece_at"])
+        _store_when_complete(upload)
+    return upload
+
+
+def _store_when_complete(upload: Upload) -> None:
+    if upload.state == UploadState.RECEIVING and upload.offset == upload.length and upload.declared_sha256:
+        upload.state = UploadState.RECEIVED
+        upload.save(update_fields=["state"])
+        enqueue(Kind.STORE_UPLOAD, upload.pk)
+
+
+def _share_of(progress: Callable[[float], None], *, total: int) -> storage.Progress:
+    done = [0]
+
+    def add(count: int) -> None:
+        done[0] += count
+        progress(min(done[0] / total, 1.0))
+
+    return add

@@ -1,0 +1,48 @@
+"""The states of an interview and the table of allowed moves. Nothing else writes the state."""
+
+from typing import Any
+
+from intake.accounts.models import User
+from intake.audit.actions import Action
+from intake.audit.services import record
+from intake.errors import Refused
+from intake.interviews.models import Interview, State
+
+# Who waits for whom is told on the pages; here stands only what may follow what.
+MOVES: dict[State, frozenset[State]] = {
+    State.DRAFT: frozenset({State.SUBMITTED, State.WITHDRAWN}),
+    State.SUBMITTED: frozenset({State.IN_REVIEW, State.WITHDRAWN}),
+    State.IN_REVIEW: frozenset({State.ACCEPTED, State.RETURNED, State.DECLINED, State.WITHDRAWN}),
+    State.RETURNED: frozenset({State.SUBMITTED, State.WITHDRAWN}),
+    State.ACCEPTED: frozenset(),
+    State.DECLINED: frozenset(),
+    State.WITHDRAWN: frozenset(),
+}
+# In these states the volunteer may still change the description, the people and the parts.
+WITH_THE_VOLUNTEER = frozenset({State.DRAFT, State.RETURNED})
+
+
+def locked(interview_id: int) -> Interview:
+    """The interview, its row locked until the transaction ends, so that two moves at once happen one after the other."""
+    return Interview.objects.select_for_update().get(pk=interview_id)
+
+
+def move(interview: Interview, *, to: State, actor: User, action: Action, **details: Any) -> Interview:
+    """Write the new state and its event, if the table allows the move. The caller holds the lock."""
+    now = State(interview.state)
+    if to not in MOVES[now]:
+        raise Refused(f"This interview is {now.label.lower()}, so it cannot become {to.label.lower()}.")
+    interview.state = to
+    interview.save()
+    record(actor=actor, action=action, subject=interview, **details)
+    return interview
+
+
+def editable(interview_id: int) -> Interview:
+    """The interview, locked, if it is with the volunteer. Raises Refused."""
+    interview = locked(interview_id)
+    if interview.state not in WITH_THE_VOLUNTEER:
+        raise Refused(
+            "This interview is with the library now, so it cannot be changed here. Ask for it to be sent back."
+        )
+    return interview

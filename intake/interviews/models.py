@@ -1,0 +1,104 @@
+"""The interview: one conversation, its people and its recorded parts."""
+
+from django.conf import settings
+from django.db import models
+from django.utils import formats
+
+from intake.files.models import StoredFile, Upload
+from intake.people.models import Person
+
+
+class State(models.TextChoices):
+    DRAFT = "draft", "Draft"
+    SUBMITTED = "submitted", "Submitted"
+    IN_REVIEW = "in_review", "In review"
+    RETURNED = "returned", "Returned"
+    ACCEPTED = "accepted", "Accepted"
+    DECLINED = "declined", "Declined"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class Collection(models.Model):
+    name = models.CharField(max_length=200, unique=True)
+
+    class Meta:
+        ordering = ("name",)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Interview(models.Model):
+    """One conversation. Its state is written by lifecycle.move alone."""
+
+    collection = models.ForeignKey(Collection, on_delete=models.PROTECT, related_name="interviews")
+    owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="interviews")
+    recorded_on = models.DateField()
+    place = models.CharField(max_length=200)
+    language = models.CharField(max_length=35, help_text="BCP 47 tag.")
+    summary = models.TextField(blank=True)
+    context_notes = models.TextField(blank=True)
+    names_and_spellings = models.TextField(blank=True)
+    state = models.CharField(max_length=12, choices=State.choices, default=State.DRAFT, editable=False)
+    reviewer = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    started_at = models.DateTimeField(auto_now_add=True)
+    submitted_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(state__in=State.values), name="interview_has_a_known_state"),
+        ]
+        indexes = [models.Index(fields=["state", "submitted_at"], name="interview_by_state")]
+
+    def __str__(self) -> str:
+        return self.title
+
+    @property
+    def title(self) -> str:
+        """A devised title: the people and the day."""
+        names = [person.name for person in self.people(Participant.Role.NARRATOR)]
+        narrators = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]])) or "a narrator not yet named"
+        return f"Interview with {narrators}, {formats.date_format(self.recorded_on)}"
+
+    def people(self, role: str) -> list[Person]:
+        """The persons in one role, in the order in which they were added. Uses prefetched participants where there are any."""
+        return [participant.person for participant in self.participants.all() if participant.role == role]
+
+
+class Participant(models.Model):
+    """One person's role in one interview; each signs a release of their own."""
+
+    class Role(models.TextChoices):
+        NARRATOR = "narrator", "Narrator"
+        INTERVIEWER = "interviewer", "Interviewer"
+
+    interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="participants")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="participations")
+    role = models.CharField(max_length=12, choices=Role.choices)
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [
+            models.UniqueConstraint(fields=["interview", "person"], name="person_has_one_role_in_an_interview"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person} ({self.get_role_display().lower()})"
+
+
+class Part(models.Model):
+    """One audio file as the recorder wrote it, in its place in the order. A part taken out keeps its row, without a place."""
+
+    interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="parts")
+    position = models.PositiveIntegerField(null=True, help_text="1 is first; empty once taken out.")
+    upload = models.OneToOneField(Upload, on_delete=models.PROTECT, related_name="part")
+    file = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="parts")
+
+    class Meta:
+        ordering = ("position", "id")
+        constraints = [
+            models.UniqueConstraint(fields=["interview", "position"], name="parts_have_places_of_their_own"),
+        ]
+
+    def __str__(self) -> str:
+        return self.upload.name

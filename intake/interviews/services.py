@@ -1,0 +1,221 @@
+"""Begin and describe an interview; add, remove and order its people and parts. No state changes here."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db import transaction
+from django.db.models import F, Max, ProtectedError
+from django.utils import timezone
+
+from intake.accounts.models import User
+from intake.audit.actions import Action
+from intake.audit.models import Outcome
+from intake.audit.services import record
+from intake.errors import Refused
+from intake.files import uploads
+from intake.files.models import StoredFile, Upload, UploadState
+from intake.interviews import lifecycle
+from intake.interviews.models import Collection, Interview, Part, Participant
+from intake.people import services as people
+from intake.people.models import Person
+
+
+@dataclass(frozen=True)
+class Description:
+    """What a volunteer says of an interview. `language` is a BCP 47 tag."""
+
+    collection: Collection
+    recorded_on: date
+    place: str
+    language: str
+    summary: str
+    context_notes: str
+    names_and_spellings: str
+
+
+@transaction.atomic
+def add_collection(*, name: str, actor: User) -> Collection:
+    """Open a collection for interviews to belong to."""
+    if Collection.objects.filter(name=name).exists():
+        raise Refused(f"There is a collection “{name}” already.")
+    collection = Collection.objects.create(name=name)
+    record(actor=actor, action=Action.COLLECTION_ADDED, subject=collection)
+    return collection
+
+
+@transaction.atomic
+def start(*, actor: User, description: Description, narrator_name: str, narrator_email: str) -> Interview:
+    """Begin the record of an interview: the actor is its interviewer, the person named its first narrator."""
+    _refuse_a_day_to_come(description.recorded_on)
+    interview = Interview.objects.create(owner=actor, **vars(description))
+    record(actor=actor, action=Action.INTERVIEW_STARTED, subject=interview)
+    narrator = people.note_person(name=narrator_name, email=narrator_email, actor=actor)
+    _add(interview, narrator, Participant.Role.NARRATOR, actor)
+    _add(interview, people.person_of(actor), Participant.Role.INTERVIEWER, actor)
+    return interview
+
+
+@transaction.atomic
+def describe(interview_id: int, *, actor: User, description: Description) -> Interview:
+    """Change what is said of an interview that is with the volunteer."""
+    _refuse_a_day_to_come(description.recorded_on)
+    interview = lifecycle.editable(interview_id)
+    changed = sorted(name for name, value in vars(description).items() if getattr(interview, name) != value)
+    if not changed:
+        return interview
+    for name in changed:
+        setattr(interview, name, getattr(description, name))
+    interview.save()
+    record(actor=actor, action=Action.INTERVIEW_DESCRIBED, subject=interview, changed=changed)
+    return interview
+
+
+@transaction.atomic
+def add_participant(interview_id: int, *, name: str, email: str, role: str, actor: User) -> Participant:
+    """Name one more narrator or interviewer."""
+    interview = lifecycle.editable(interview_id)
+    return _add(interview, people.note_person(name=name, email=email, actor=actor), role, actor)
+
+
+@transaction.atomic
+def remove_participant(participant_id: int, *, actor: User) -> None:
+    """Take out somebody named by mistake. A person who has signed stays: the release is evidence."""
+    participant = Participant.objects.select_related("person").get(pk=participant_id)
+    interview = lifecycle.editable(participant.interview_id)
+    record(
+        actor=actor,
+        action=Action.PARTICIPANT_REMOVED,
+        subject=participant,
+        thread=interview,
+        names={"name": participant.person.name},
+    )
+    try:
+        participant.delete()
+    except ProtectedError as error:
+        raise Refused(f"{participant.person} has signed a release, so they stay with this interview.") from error
+
+
+@transaction.atomic
+def add_part(interview_id: int, *, upload: Upload, actor: User) -> Part:
+    """Give a file that is beginning to arrive the last place in the order."""
+    interview = lifecycle.editable(interview_id)
+    part = Part.objects.create(interview=interview, upload=upload, position=_last_position(interview) + 1)
+    record(
+        actor=actor,
+        action=Action.PART_STARTED,
+        subject=part,
+        thread=interview,
+        names={"file": upload.name},
+        bytes=upload.length,
+    )
+    return part
+
+
+@transaction.atomic
+def remove_part(part_id: int, *, actor: User) -> None:
+    """Take a part out of the order. Bytes that have been stored stay with the library; those still arriving go."""
+    part = Part.objects.select_related("upload").get(pk=part_id)
+    interview = lifecycle.editable(part.interview_id)
+    if part.position is None:
+        return
+    stored = part.upload.state == UploadState.STORED
+    if not stored:
+        uploads.stop(part.upload)
+    taken, part.position = part.position, None
+    part.save(update_fields=["position"])
+    _close_gap(interview, taken)
+    action = Action.PART_REMOVED if stored else Action.PART_STOPPED
+    record(actor=actor, action=action, subject=part, thread=interview, names={"file": part.upload.name})
+
+
+@transaction.atomic
+def move_part(part_id: int, *, earlier: bool, actor: User) -> None:
+    """Change places with the neighbour before or after; at the end of the row nothing happens."""
+    part = Part.objects.get(pk=part_id)
+    interview = lifecycle.editable(part.interview_id)
+    part.refresh_from_db()
+    if part.position is None:
+        return
+    wanted = part.position + (-1 if earlier else 1)
+    neighbour = Part.objects.filter(interview=interview, position=wanted).first()
+    if neighbour is None:
+        return
+    # The constraint allows no two parts in one place, not even for a moment.
+    Part.objects.filter(pk=neighbour.pk).update(position=None)
+    Part.objects.filter(pk=part.pk).update(position=wanted)
+    Part.objects.filter(pk=neighbour.pk).update(position=part.position)
+    record(actor=actor, action=Action.PART_MOVED, subject=part, thread=interview, position=wanted)
+
+
+@transaction.atomic
+def part_arrived(upload_id: str, file: StoredFile) -> Part:
+    """Join the stored file to its part. Doing it again changes nothing."""
+    part = Part.objects.select_for_update().select_related("upload").get(upload_id=upload_id)
+    if part.file_id:
+        return part
+    uploads.close(part.upload, file)
+    part.file = file
+    part.save(update_fields=["file"])
+    record(
+        actor=None,
+        action=Action.PART_ARRIVED,
+        subject=part,
+        thread=part.interview,
+        names={"file": file.name},
+        sha256=file.sha256,
+        bytes=file.bytes,
+    )
+    return part
+
+
+@transaction.atomic
+def part_damaged(upload_id: str) -> None:
+    """Say that what arrived is not what was sent."""
+    part = Part.objects.select_related("upload", "interview").get(upload_id=upload_id)
+    record(
+        actor=None,
+        action=Action.PART_DAMAGED,
+        subject=part,
+        thread=part.interview,
+        outcome=Outcome.FAILURE,
+        names={"file": part.upload.name},
+    )
+
+
+def parts_of(interview: Interview) -> list[Part]:
+    """The parts in order, with their uploads and files; those taken out are left out."""
+    return list(
+        interview.parts.filter(position__isnull=False)
+        .select_related("upload", "file")
+        .prefetch_related("file__checks")
+        .order_by("position")
+    )
+
+
+def _add(interview: Interview, person: Person, role: str, actor: User) -> Participant:
+    participant = Participant.objects.create(interview=interview, person=person, role=role)
+    record(
+        actor=actor,
+        action=Action.PARTICIPANT_ADDED,
+        subject=participant,
+        thread=interview,
+        names={"name": person.name},
+        role=role,
+    )
+    return participant
+
+
+def _refuse_a_day_to_come(recorded_on: date) -> None:
+    # One day's grace: the volunteer's calendar may be ahead of the server's.
+    if recorded_on > timezone.localdate() + timedelta(days=1):
+        raise Refused("The day of the interview lies in the future.")
+
+
+def _last_position(interview: Interview) -> int:
+    return interview.parts.aggregate(last=Max("position"))["last"] or 0
+
+
+def _close_gap(interview: Interview, taken: int) -> None:
+    """One by one, lowest first, so that no two parts are ever in one place."""
+    for part in interview.parts.filter(position__gt=taken).order_by("position"):
+        Part.objects.filter(pk=part.pk).update(position=F("position") - 1)

@@ -1,0 +1,42 @@
+"""How each kind of work is run: its Celery queue, time limit, attempts and which errors are worth another try."""
+
+from dataclasses import dataclass
+from smtplib import SMTPException
+
+from django.db import OperationalError
+
+from intake.jobs.models import Kind
+
+MINUTE = 60
+HOUR = 60 * MINUTE
+
+
+@dataclass(frozen=True)
+class Policy:
+    """`time_limit` in seconds ends the worker process; `delays` in seconds before attempts 2, 3, ...; the last repeats."""
+
+    queue: str
+    time_limit: int
+    attempts: int = 5
+    delays: tuple[int, ...] = (10, MINUTE, 10 * MINUTE)
+    retry_on: tuple[type[Exception], ...] = (OperationalError, OSError)
+
+    def delay_after(self, attempts: int) -> int:
+        return self.delays[min(attempts, len(self.delays)) - 1]
+
+
+POLICIES = {
+    Kind.STORE_UPLOAD: Policy(queue="files", time_limit=4 * HOUR),
+    Kind.MEASURE_PART: Policy(queue="measure", time_limit=4 * HOUR),
+    Kind.MAKE_LISTENING_COPY: Policy(queue="measure", time_limit=4 * HOUR),
+    Kind.MAKE_RELEASE_COPY: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.MAKE_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.SEND_MESSAGE: Policy(
+        queue="mail",
+        time_limit=5 * MINUTE,
+        attempts=8,
+        delays=(30, 5 * MINUTE, HOUR),
+        retry_on=(OperationalError, OSError, SMTPException),
+    ),
+    Kind.SEAL_EVENTS: Policy(queue="quick", time_limit=5 * MINUTE),
+}

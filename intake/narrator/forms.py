@@ -1,0 +1,70 @@
+"""The forms a signer meets. Nothing is ticked beforehand."""
+
+import base64
+import binascii
+
+from django import forms
+from django.utils import timezone
+
+from intake.outputs.paper.signature import drawn_signature
+from intake.releases.models import Access, Method
+from intake.web.widgets import DateInput
+
+MAX_PNG_BYTES = 400_000
+DATA_URL = "data:image/png;base64,"
+
+
+class ConsentForm(forms.Form):
+    agree = forms.BooleanField(label="I agree to sign on this screen, and to get my copy as a file.")
+
+
+class SignForm(forms.Form):
+    access = forms.ChoiceField(label="Who may hear the recording?", choices=Access.choices, widget=forms.RadioSelect)
+    closed_until = forms.DateField(
+        label="Closed until", required=False, widget=DateInput(), help_text="Only if you choose “Closed until a date”."
+    )
+    name_withheld = forms.BooleanField(
+        label="Withhold my name",
+        required=False,
+        help_text="The library then leaves your name out of what it shows. Your voice and what you tell may still let people know you.",
+    )
+    method = forms.ChoiceField(label="How do you want to sign?", choices=Method.choices, widget=forms.RadioSelect)
+    typed_name = forms.CharField(
+        label="Your full name", max_length=200, widget=forms.TextInput({"autocomplete": "off"})
+    )
+    signature_png = forms.CharField(required=False, widget=forms.HiddenInput, max_length=MAX_PNG_BYTES * 4 // 3 + 100)
+    i_sign = forms.BooleanField(label="I have read the release above, and I sign it.")
+
+    def clean_closed_until(self):
+        day = self.cleaned_data["closed_until"]
+        if day and day <= timezone.localdate():
+            raise forms.ValidationError("Choose a day in the future.")
+        return day
+
+    def clean(self) -> dict:
+        data = super().clean() or {}
+        if data.get("access") == Access.CLOSED and not data.get("closed_until") and "closed_until" not in self.errors:
+            self.add_error("closed_until", "Say until which day the recording stays closed.")
+        if data.get("access") and data["access"] != Access.CLOSED:
+            data["closed_until"] = None
+        data["png"] = self._drawing(data) if data.get("method") == Method.DRAWN else None
+        return data
+
+    def _drawing(self, data: dict) -> bytes | None:
+        """The drawn signature as PNG bytes, checked to be a picture with a stroke in it."""
+        try:
+            png = base64.b64decode(data.get("signature_png", "").removeprefix(DATA_URL), validate=True)
+            image = drawn_signature(png)
+        except (binascii.Error, ValueError):
+            self.add_error("method", "We could not read the drawing. Draw it again, or choose to type your name.")
+            return None
+        if image.convert("L").getextrema()[0] > 200:
+            self.add_error("method", "Draw your signature in the field, or choose to type your name.")
+            return None
+        return png
+
+
+class CheckForm(forms.Form):
+    number = forms.CharField(
+        label="Number on the paper", max_length=20, help_text="It begins with R or S, such as R-7K2M-9QXD-4TBC."
+    )

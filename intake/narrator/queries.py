@@ -1,0 +1,39 @@
+"""What may be told to anybody who holds a paper's number."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from intake.outputs.models import OutputKind
+from intake.outputs.services import existing
+from intake.register.models import Accession
+from intake.releases.models import Release
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A paper that was made here. `sha256` is that of the PDF; empty while it is being made."""
+
+    title: str
+    at: datetime
+    stands: bool
+    accession: str
+    sha256: str
+
+
+def paper_behind(number: str) -> Paper | None:
+    """The receipt or release with this number, however it was typed; None if there is none."""
+    wanted = number.strip().upper()
+    accession = Accession.objects.filter(receipt_number=wanted).first()
+    if accession:
+        sha256 = _sha256(OutputKind.RECEIPT, accession.pk)
+        return Paper("Acceptance receipt", accession.accepted_at, True, accession.number, sha256)
+    release = Release.objects.filter(number=wanted).first()
+    if release:
+        sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)
+        return Paper("Signed release", release.signed_at, release.withdrawn_at is None, "", sha256)
+    return None
+
+
+def _sha256(kind: str, subject_id: int) -> str:
+    made = existing(kind, subject_id)
+    return made.file.sha256 if made else ""

@@ -1,0 +1,16 @@
+"""The pages behind a signing session, and the check of a paper. None needs an account."""
+
+from django.urls import path
+
+from intake.narrator import views
+
+app_name = "narrator"
+urlpatterns = [
+    path("sign/", views.consent, name="consent"),
+    path("sign/release/", views.sign, name="sign"),
+    path("sign/done/", views.done, name="done"),
+    path("sign/copy/", views.copy, name="copy"),
+    path("sign/give-back/", views.give_back, name="give-back"),
+    path("check/", views.check, name="check"),
+    path("check/<str:number>/", views.check_paper, name="check-paper"),
+]

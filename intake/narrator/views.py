@@ -1,0 +1,135 @@
+"""A session switched to one release: agree to sign on screen, read, choose, sign, take a copy. And the check of a paper."""
+
+from datetime import datetime
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from intake.errors import Refused
+from intake.narrator.forms import CheckForm, ConsentForm, SignForm
+from intake.narrator.queries import paper_behind
+from intake.outputs.models import OutputKind
+from intake.outputs.services import existing
+from intake.releases import services
+from intake.releases.models import SigningSession
+from intake.releases.services import Choices, Signature
+from intake.web.limits import count_try
+from intake.web.ranges import serve
+from intake.web.refusals import refusals_on
+
+
+@login_not_required
+def consent(request: HttpRequest) -> HttpResponse:
+    """Asked first: may it be signed on a screen? Paper is offered beside it."""
+    session = _session(request)
+    if session is None:
+        return _ended(request)
+    form = ConsentForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        request.session["consented_at"] = timezone.now().isoformat()
+        return redirect("narrator:sign")
+    return render(request, "narrator/consent.html", {"form": form, "session": session})
+
+
+@login_not_required
+def sign(request: HttpRequest) -> HttpResponse:
+    session = _session(request)
+    if session is None:
+        return _ended(request)
+    if "consented_at" not in request.session:
+        return redirect("narrator:consent")
+    participant = session.participant
+    wording = services.wording_for(participant.role, participant.interview.language)
+    form = SignForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            # The wording named in the form is the one that was read, even if a newer one came into force meanwhile.
+            wording_id = int(request.POST.get("wording", wording.pk))
+            release = services.sign(
+                session.pk, wording_id=wording_id, choices=_choices(form), signature=_signature(request, form)
+            )
+            request.session["signed"] = release.pk
+            return redirect("narrator:done")
+    return render(request, "narrator/sign.html", {"form": form, "session": session, "wording": wording})
+
+
+@login_not_required
+@require_GET
+def done(request: HttpRequest) -> HttpResponse:
+    signed = request.session.get("signed")
+    if signed is None:
+        return _ended(request)
+    return render(request, "narrator/done.html", {"paper": existing(OutputKind.RELEASE_COPY, signed)})
+
+
+@login_not_required
+@require_GET
+def copy(request: HttpRequest) -> HttpResponseBase:
+    """The signer's copy, in the session in which it was signed and nowhere else."""
+    paper = existing(OutputKind.RELEASE_COPY, request.session.get("signed"))
+    if paper is None:
+        raise Http404("no copy yet")
+    return serve(request, paper.file, download=True)
+
+
+@login_not_required
+@require_POST
+def give_back(request: HttpRequest) -> HttpResponse:
+    """End the session; whoever takes the device signs in again."""
+    request.session.flush()
+    return redirect("account_login")
+
+
+@login_not_required
+def check(request: HttpRequest) -> HttpResponse:
+    form = CheckForm(request.GET or None)
+    if form.is_bound and form.is_valid():
+        return redirect("narrator:check-paper", number=form.cleaned_data["number"].strip().replace("/", ""))
+    return render(request, "narrator/check.html", {"form": form})
+
+
+@login_not_required
+@require_GET
+def check_paper(request: HttpRequest, number: str) -> HttpResponse:
+    """Whether a paper with this number was made here: no names, no titles."""
+    try:
+        count_try(request, "check-paper")
+    except Refused as refused:
+        return render(request, "narrator/check.html", {"form": CheckForm(), "reasons": refused.reasons}, status=429)
+    paper = paper_behind(number)
+    status = 200 if paper else 404
+    return render(
+        request, "narrator/check.html", {"form": CheckForm(), "number": number, "paper": paper}, status=status
+    )
+
+
+def _session(request: HttpRequest) -> SigningSession | None:
+    try:
+        return services.live_session(request.session.get("signing"))
+    except Refused:
+        return None
+
+
+def _ended(request: HttpRequest) -> HttpResponse:
+    if request.session.get("signed"):
+        return redirect("narrator:done")
+    return render(request, "narrator/ended.html", status=410)
+
+
+def _choices(form: SignForm) -> Choices:
+    data = form.cleaned_data
+    return Choices(data["access"], data["closed_until"], data["name_withheld"])
+
+
+def _signature(request: HttpRequest, form: SignForm) -> Signature:
+    return Signature(
+        method=form.cleaned_data["method"],
+        typed_name=form.cleaned_data["typed_name"],
+        png=form.cleaned_data["png"],
+        consented_at=datetime.fromisoformat(request.session["consented_at"]),
+        address=request.META.get("REMOTE_ADDR") or None,
+        agent=request.headers.get("User-Agent", ""),
+    )

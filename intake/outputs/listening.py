@@ -1,0 +1,212 @@
+"""Listening copies: a small MP3 of an original for the browser. The original is only read, block by block.
+
+Constant bit rate, because browsers seek coarsely in an MP3 of variable bit rate. The pass is one chain of blocks:
+decode, at most two channels, no sample over full scale, a rate that MP3 has, encode. At a constant bit rate LAME lowers
+the sound by 0.45 dB for headroom of its own (measured; inaudible): these copies are for listening, never for measuring.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import chain
+from pathlib import Path
+
+import av
+import numpy as np
+import numpy.typing as npt
+import soundfile
+from av.audio.stream import AudioStream
+from av.container import OutputContainer
+
+MEDIA_TYPE = "audio/mpeg"
+BIT_RATES = {1: 96_000, 2: 128_000}  # bits per second by channels; legal at every rate below
+MP3_RATES = (16_000, 22_050, 24_000, 32_000, 44_100, 48_000)  # Hz, ISO/IEC 11172-3 and 13818-3
+# SECURITY: a header that claims one sample a second would turn a small file into years of MP3.
+LOWEST_SOURCE_RATE = 4_000  # Hz; common practice, no source
+LAYOUTS = {1: "mono", 2: "stereo"}
+BLOCK_FRAMES = 65_536
+
+# SECURITY: FFmpeg also reads playlists and scripts that name other files or addresses, and a handed-in file may pose as
+# anything. Only containers that hold their own sound are tried, and only from disk.
+CONTAINERS = "wav,w64,aiff,caf,au,flac,mp3,aac,ogg,mov,matroska,asf,amr"
+OPEN_OPTIONS = {"format_whitelist": CONTAINERS, "protocol_whitelist": "file"}
+
+# What stands for full scale, and for zero, in the integer samples that FFmpeg hands out (floats are at scale already).
+INTEGER_SCALES = {"u8": (128.0, 128.0), "s16": (32_768.0, 0.0), "s32": (2_147_483_648.0, 0.0)}
+
+Block = npt.NDArray[np.float32]  # frames x channels, full scale at 1.0
+Progress = Callable[[float], None]
+
+
+class ListeningCopyFailed(Exception):  # noqa: N818 - named for what happened, like the other refusals
+    """The source cannot be read as sound; the message is a sentence for people."""
+
+
+@dataclass(frozen=True)
+class ListeningCopy:
+    """What was made: length in seconds, size in bytes, media type, constant bit rate in bits per second."""
+
+    seconds: float
+    bytes: int
+    media_type: str
+    bit_rate: int
+
+
+@dataclass(frozen=True)
+class _Sound:
+    rate: int
+    channels: int
+    blocks: Iterator[Block]
+
+
+def make_listening_copy(source: Path, target: Path, *, progress: Progress | None = None) -> ListeningCopy:
+    """Write an MP3 of `source` to `target` in bounded memory; the same source gives the same bytes.
+
+    Mono stays mono, stereo stays stereo, more channels are mixed to stereo. `progress` is called after every block (a
+    second or two of sound) with the seconds read so far. ListeningCopyFailed if the source holds no readable sound; a
+    missing source or a full disk stays an OSError. After any failure nothing stands at `target`. The caller syncs the
+    file and renames it.
+    """
+    source.stat()  # a missing original is a fault of the store, not of the recording
+    try:
+        return _encoded(_opened(source), target, progress)
+    except BaseException:
+        target.unlink(missing_ok=True)
+        raise
+
+
+def mp3_rate(source_rate: int) -> int:
+    """The copy's rate in Hz: the source's own where MP3 has it, else the next above; at most 48 kHz."""
+    if source_rate > MP3_RATES[-1]:
+        return 44_100 if source_rate % 44_100 == 0 else 48_000
+    return min(rate for rate in MP3_RATES if rate >= source_rate)
+
+
+def _encoded(sound: _Sound, target: Path, progress: Progress | None) -> ListeningCopy:
+    channels = min(sound.channels, 2)
+    bit_rate = BIT_RATES[channels]
+    frames_read = packets_written = 0
+    with av.open(str(target), "w", format="mp3") as container:
+        stream = container.add_stream(
+            "libmp3lame", rate=mp3_rate(sound.rate), bit_rate=bit_rate, layout=LAYOUTS[channels]
+        )
+        for block in sound.blocks:
+            packets_written += _put(container, stream.encode(_frame(block, sound.rate, starts_at=frames_read)))
+            frames_read += len(block)
+            if progress:
+                progress(frames_read / sound.rate)
+        packets_written += _put(container, stream.encode(None))
+    if not packets_written:
+        raise ListeningCopyFailed("This file holds too little sound to make a listening copy of it.")
+    return ListeningCopy(frames_read / sound.rate, target.stat().st_size, MEDIA_TYPE, bit_rate)
+
+
+def _put(container: OutputContainer, packets: list[av.Packet]) -> int:
+    container.mux(packets)
+    return len(packets)
+
+
+def _frame(block: Block, rate: int, *, starts_at: int) -> av.AudioFrame:
+    """The block as the encoder takes it; the encoder's own resampler changes the rate where it must."""
+    samples = _within_full_scale(_at_most_stereo(block))
+    frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(samples.T), format="fltp", layout=LAYOUTS[samples.shape[1]])
+    frame.sample_rate = rate
+    frame.time_base = Fraction(1, rate)
+    frame.pts = starts_at
+    return frame
+
+
+def _at_most_stereo(block: Block) -> Block:
+    channels = block.shape[1]
+    return block if channels <= 2 else block @ stereo_weights(channels)
+
+
+def stereo_weights(channels: int) -> Block:
+    """How much of each channel goes to left and right (channels x 2, each column sums to 1).
+
+    Field recorders write one microphone a channel and seldom say where it stood, so no channel may be left out as a
+    cinema mix would: odd ones go left, even ones right, an odd last one to both. The mean cannot go over full scale.
+    """
+    number = np.arange(channels)
+    lone = (number == channels - 1) & (channels % 2 == 1)
+    sides = np.stack([(number % 2 == 0) | lone, (number % 2 == 1) | lone], axis=1).astype(np.float32)
+    return sides / sides.sum(axis=0)
+
+
+def _within_full_scale(block: Block) -> Block:
+    """Float files may go over full scale or hold values that are no number: clip the first, silence the second."""
+    return np.clip(np.nan_to_num(block, nan=0.0), -1.0, 1.0)
+
+
+def _opened(source: Path) -> _Sound:
+    """The source by libsndfile, which keeps every sample of WAV; by FFmpeg where libsndfile finds nothing to read.
+
+    FFmpeg knows the formats of telephones, and finds the sound in a WAV whose recorder lost power before it wrote the
+    sizes.
+    """
+    sound = _by_libsndfile(source) or _by_ffmpeg(source)
+    if sound is None:
+        raise ListeningCopyFailed("This file holds no sound that we can read, so there is no listening copy of it.")
+    if sound.rate < LOWEST_SOURCE_RATE:
+        raise ListeningCopyFailed(f"This file claims {sound.rate} samples a second, too few to be a recording.")
+    return sound
+
+
+def _by_libsndfile(source: Path) -> _Sound | None:
+    try:
+        file = soundfile.SoundFile(source)
+    except soundfile.LibsndfileError:
+        return None
+    if not file.frames:
+        file.close()
+        return None
+    return _Sound(file.samplerate, file.channels, _libsndfile_blocks(file))
+
+
+def _libsndfile_blocks(file: soundfile.SoundFile) -> Iterator[Block]:
+    with file:
+        while len(block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)):
+            yield block
+
+
+def _by_ffmpeg(source: Path) -> _Sound | None:
+    frames = _ffmpeg_frames(source)
+    first = next(frames, None)
+    if first is None:
+        return None
+    return _Sound(first.sample_rate, first.layout.nb_channels, _ffmpeg_blocks(chain([first], frames), first))
+
+
+def _ffmpeg_frames(source: Path) -> Iterator[av.AudioFrame]:
+    """The decoded frames of the first audio stream; none if FFmpeg cannot open the file or finds no such stream."""
+    try:
+        container = av.open(str(source.resolve()), options=OPEN_OPTIONS)
+    except av.FFmpegError:
+        return
+    with closing(container):
+        if container.streams.audio:
+            for packet in container.demux(container.streams.audio[0]):
+                yield from _decoded(packet)
+
+
+def _decoded(packet: "av.Packet[AudioStream]") -> list[av.AudioFrame]:
+    """The packet's frames; none for a damaged packet, as in any player: one torn spot does not cost the whole copy."""
+    try:
+        return [frame for frame in packet.decode() if frame.samples]
+    except av.error.InvalidDataError:
+        return []
+
+
+def _ffmpeg_blocks(frames: Iterator[av.AudioFrame], first: av.AudioFrame) -> Iterator[Block]:
+    for frame in frames:
+        if (frame.sample_rate, frame.layout.nb_channels) != (first.sample_rate, first.layout.nb_channels):
+            raise ListeningCopyFailed("This file changes its sample rate or channels half-way, so we cannot copy it.")
+        yield _samples(frame)
+
+
+def _samples(frame: av.AudioFrame) -> Block:
+    samples = frame.to_ndarray()
+    samples = samples.T if frame.format.is_planar else samples.reshape(-1, frame.layout.nb_channels)
+    scale, zero = INTEGER_SCALES.get(frame.format.name.removesuffix("p"), (1.0, 0.0))
+    return ((samples - zero) / scale).astype(np.float32)

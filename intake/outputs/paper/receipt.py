@@ -1,0 +1,212 @@
+"""The acceptance receipt: what the library has accepted, from whom, on which terms, and how to check the files."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, LongTable
+
+from intake.outputs.paper import style, words
+from intake.outputs.paper.fonts import printable
+from intake.outputs.paper.style import Library, Sheet, fact, heading, lines, marked_up, ours, text_fact, theirs
+
+KIND = "Acceptance receipt"
+COLUMN_WIDTHS = (26, style.WIDTH - 26 - 68 - 104, 68, 104)
+
+FIXITY_SENTENCE = (
+    "The SHA-256 under each file is a fingerprint of its exact bytes. Anybody who holds a copy can compute the SHA-256 "
+    "of that copy with a free tool on any computer and compare it with this paper: if all 64 digits are the same, the "
+    "copy is the same file, byte for byte. If one digit differs, something in the file has changed."
+)
+RIGHTS_SENTENCE = (
+    "You can ask the library for a copy of the interview, ask it to correct what it says about you, ask what your "
+    "release allows, ask for more of the interview to be closed, or tell the library that you wish to withdraw. Please "
+    "give the accession number when you write, call or visit:"
+)
+CAUTION_SENTENCE = (
+    "The library's own counsel adapts the wording of releases to local law. This paper records what happened; it gives "
+    "no legal advice."
+)
+
+
+@dataclass(frozen=True)
+class ReceiptPart:
+    """One accepted audio file: place in the interview (from 1), name as handed in, SHA-256 in hex, format in words."""
+
+    position: int
+    name: str
+    seconds: float
+    bytes: int
+    sha256: str
+    format: str
+
+
+@dataclass(frozen=True)
+class SignedTerms:
+    """One signed release; `wording` is its title and version, `restriction` a sentence, the time carries its zone."""
+
+    signer: str
+    role: str
+    wording: str
+    signed_at: datetime
+    restriction: str
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """Everything that an acceptance receipt says; times carry their zone."""
+
+    number: str
+    check_url: str
+    issued_at: datetime
+    library: Library
+    accession_number: str
+    accepted_at: datetime
+    accepted_by: str
+    title: str
+    collection: str
+    narrators: tuple[str, ...]
+    interviewers: tuple[str, ...]
+    recorded_on: date
+    place: str
+    given_by: str
+    parts: tuple[ReceiptPart, ...]
+    terms: tuple[SignedTerms, ...]
+    restriction: str
+    next_steps: str
+
+
+def receipt_pdf(receipt: Receipt) -> bytes:
+    """The receipt as a PDF; ValueError for a time without zone or a digest that is not a SHA-256."""
+    sheet = Sheet(
+        kind=KIND,
+        number=receipt.number,
+        title=f"{KIND} {receipt.number}: {receipt.title}",
+        author=receipt.library.name,
+        dated=receipt.issued_at,
+    )
+    return style.build(lambda: _story(receipt), sheet)
+
+
+def _story(receipt: Receipt) -> list[Flowable]:
+    return [
+        style.letterhead(
+            receipt.library, number_label="Receipt number", number=receipt.number, check_url=receipt.check_url
+        ),
+        _band(receipt),
+        *_given(receipt),
+        *_accepted(receipt),
+        *_files(receipt),
+        *_terms(receipt),
+        *_afterwards(receipt),
+    ]
+
+
+def _band(receipt: Receipt) -> Flowable:
+    accepted = f"Accepted into the library's collection on {words.day(receipt.accepted_at)}, with thanks."
+    number = printable(receipt.accession_number, noun="number")
+    return style.band(KIND, f"{accepted}<br/>Accession number {number}", filled=True)
+
+
+def _given(receipt: Receipt) -> list[Flowable]:
+    return [
+        heading("What was given"),
+        text_fact("Interview", receipt.title, noun="title"),
+        text_fact("Collection", receipt.collection, noun="title"),
+        fact("Narrator" if len(receipt.narrators) == 1 else "Narrators", lines(receipt.narrators)),
+        fact("Interviewer" if len(receipt.interviewers) == 1 else "Interviewers", lines(receipt.interviewers)),
+        fact("Recorded on", words.day(receipt.recorded_on)),
+        text_fact("Place", receipt.place, noun="place"),
+        text_fact("Given by", receipt.given_by, noun="name"),
+    ]
+
+
+def _accepted(receipt: Receipt) -> list[Flowable]:
+    return [
+        style.together(
+            heading("Accepted"),
+            text_fact("Accession number", receipt.accession_number, noun="number"),
+            fact("Accepted on", words.moment(receipt.accepted_at)),
+            text_fact("For the library", receipt.accepted_by, noun="name"),
+            fact("Receipt issued", words.moment(receipt.issued_at)),
+        )
+    ]
+
+
+def _files(receipt: Receipt) -> list[Flowable]:
+    return [
+        *style.table_heading("The files", first_rows=45 * mm),
+        _parts_table(receipt.parts),
+        style.gap(6),
+        ours(FIXITY_SENTENCE, "small"),
+    ]
+
+
+def _parts_table(parts: tuple[ReceiptPart, ...]) -> Flowable:
+    head = [
+        ours("Part", "cell_soft"),
+        ours("File, format and SHA-256", "cell_soft"),
+        ours("Duration", "cell_soft_right"),
+        ours("Size", "cell_soft_right"),
+    ]
+    rows = [head, *(_part_row(part) for part in parts), _total_row(parts)]
+    look = [
+        *style.PLAIN_TABLE,
+        ("RIGHTPADDING", (0, 0), (-2, -1), 6),
+        ("TOPPADDING", (0, 0), (-1, -1), 4),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+        ("LINEBELOW", (0, 0), (-1, -2), 0.6, style.RULE),
+        ("LINEABOVE", (0, -1), (-1, -1), 1, style.INK),
+        ("NOSPLIT", (0, -2), (-1, -1)),  # the total never stands alone on a page
+    ]
+    return LongTable(rows, colWidths=COLUMN_WIDTHS, repeatRows=1, style=look)
+
+
+def _part_row(part: ReceiptPart) -> list[object]:
+    file = [
+        theirs(part.name, "cell", noun="name"),
+        theirs(part.format, "cell_soft"),
+        marked_up("<br/>".join(words.digest_lines(part.sha256)), "cell_digest"),
+    ]
+    return [ours(str(part.position), "cell"), file, *_extent(part.seconds, part.bytes)]
+
+
+def _total_row(parts: tuple[ReceiptPart, ...]) -> list[object]:
+    count = "1 part in all" if len(parts) == 1 else f"{len(parts)} parts in all"
+    extent = _extent(sum(part.seconds for part in parts), sum(part.bytes for part in parts))
+    return [ours("", "cell"), ours(count, "cell"), *extent]
+
+
+def _extent(seconds: float, byte_count: int) -> list[object]:
+    exact = ours(words.exact_bytes(byte_count), "cell_soft_right")
+    return [ours(words.clock(seconds), "cell_right"), [ours(words.size(byte_count), "cell_right"), exact]]
+
+
+def _terms(receipt: Receipt) -> list[Flowable]:
+    signed = [_signed(terms) for terms in receipt.terms] or [ours("No signed release stands behind this receipt.")]
+    return [heading("On which terms"), *signed, text_fact("Restriction", receipt.restriction, noun="restriction")]
+
+
+def _signed(terms: SignedTerms) -> Flowable:
+    markup = [
+        f"{printable(terms.signer)} ({printable(terms.role, noun='role')})",
+        printable(terms.wording, noun="title"),
+        f"Signed {words.moment(terms.signed_at)}",
+        printable(terms.restriction, noun="restriction"),
+    ]
+    return style.together(fact("Release signed by", "<br/>".join(line for line in markup if line)))
+
+
+def _afterwards(receipt: Receipt) -> list[Flowable]:
+    library = receipt.library
+    whom = [library.name, library.room, *library.contact.splitlines()]
+    return [
+        heading("What happens next"),
+        *style.paragraphs(receipt.next_steps),
+        style.together(
+            heading("Your rights, and whom to ask"),
+            ours(RIGHTS_SENTENCE),
+            marked_up(lines(whom)),
+            ours(CAUTION_SENTENCE, "small"),
+        ),
+    ]

@@ -1,0 +1,198 @@
+"""A signer's own copy of a signed release: the wording word for word, the choices, the signature and its evidence."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from io import BytesIO
+from itertools import groupby
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, HRFlowable, Image, PageBreak
+
+from intake.outputs.paper import style, words
+from intake.outputs.paper.fonts import gapped, note, printable, shown_elsewhere, undrawable
+from intake.outputs.paper.signature import drawn_signature
+from intake.outputs.paper.style import Library, Sheet, fact, heading, ours, text_fact, theirs
+
+KIND = "Copy of a signed release"
+SIGNATURE_WIDTH = 90 * mm
+SIGNATURE_HEIGHT = 26 * mm
+METHODS = {"drawn": "Drawn by hand on the screen", "typed": "Typed in place of a drawn signature"}
+
+CAUTION_SENTENCE = (
+    "The library's own counsel adapts this wording to local law. This paper is a copy of what was signed; it gives no "
+    "legal advice."
+)
+PARTIAL_SENTENCE = (
+    "Some letters of this wording cannot be printed on this paper. The whole wording, word for word, stands on the web "
+    "page whose address is at the top."
+)
+DIGEST_SENTENCE = (
+    "The SHA-256 is a fingerprint of the wording exactly as it stood on the screen when it was signed. The library "
+    "keeps the wording under the same fingerprint: if one letter were changed, the fingerprint would be another."
+)
+
+
+@dataclass(frozen=True)
+class SignedRelease:
+    """Everything that a signer's copy says; `method` is "drawn" or "typed", and times carry their zone."""
+
+    number: str
+    check_url: str
+    library: Library
+    interview: str
+    recorded_on: date
+    place: str
+    signer: str
+    role: str
+    wording_title: str
+    wording_version: str
+    wording_language: str
+    wording_text: str
+    wording_sha256: str
+    restriction: str
+    choices: tuple[str, ...]
+    method: str
+    typed_name: str
+    signature_png: bytes | None
+    signed_at: datetime
+    consented_to_electronic_at: datetime
+    address: str
+    agent: str
+    opened_by: str
+
+
+def release_pdf(release: SignedRelease) -> bytes:
+    """The copy as a PDF; ValueError for a drawing that is no small PNG, a missing signature or a time without zone."""
+    _refuse_unsigned(release)
+    sheet = Sheet(
+        kind=KIND,
+        number=release.number,
+        title=f"{KIND} {release.number}: {release.interview}",
+        author=release.library.name,
+        dated=release.signed_at,
+    )
+    return style.build(lambda: _story(release), sheet)
+
+
+def _refuse_unsigned(release: SignedRelease) -> None:
+    if release.method not in METHODS:
+        raise ValueError(f"A release is signed by one of {', '.join(METHODS)}.")
+    if release.method == "drawn" and not release.signature_png:
+        raise ValueError("A drawn signature needs its drawing.")
+    if release.method == "typed" and (release.signature_png or not release.typed_name.strip()):
+        raise ValueError("A typed signature is the name that was typed, without a drawing.")
+
+
+def _story(release: SignedRelease) -> list[Flowable]:
+    return [
+        style.letterhead(
+            release.library, number_label="Release number", number=release.number, check_url=release.check_url
+        ),
+        _band(release),
+        *_about(release),
+        *_wording(release),
+        *_choices(release),
+        _restriction_and_signature(release),
+        PageBreak(),
+        *_evidence(release),
+    ]
+
+
+def _band(release: SignedRelease) -> Flowable:
+    sentence = f"The signer's own copy of what was agreed on {words.day(release.signed_at)}. Please keep it."
+    return style.band(KIND, sentence, filled=False)
+
+
+def _about(release: SignedRelease) -> list[Flowable]:
+    return [
+        text_fact("Interview", release.interview, noun="title"),
+        fact("Recorded on", words.day(release.recorded_on)),
+        text_fact("Place", release.place, noun="place"),
+        fact("Signed by", _signer(release)),
+        fact("Wording", _wording_name(release)),
+    ]
+
+
+def _signer(release: SignedRelease) -> str:
+    return f"{printable(release.signer)} ({printable(release.role, noun='role')})"
+
+
+def _wording_name(release: SignedRelease) -> str:
+    version = f"Version {release.wording_version}, language: {release.wording_language}"
+    return f"{printable(release.wording_title, noun='title')}<br/>{printable(version, noun='version')}"
+
+
+def _wording(release: SignedRelease) -> list[Flowable]:
+    """The wording as it was signed. Passages that cannot be printed at all are counted, not shown as rows of gaps."""
+    if not undrawable(release.wording_text):
+        return [
+            heading("What was signed, word for word"),
+            *style.paragraphs(release.wording_text, "wording", noun="passage"),
+        ]
+    pieces: list[Flowable] = [heading("What was signed, as far as this paper can print it"), ours(PARTIAL_SENTENCE)]
+    for legible, run in groupby(style.split_paragraphs(release.wording_text), key=lambda block: bool(gapped(block))):
+        passages = list(run)
+        if legible:
+            pieces += style.paragraphs("\n\n".join(passages), "wording", noun="passage")
+        else:
+            pieces.append(style.marked_up(note(_left_out(len(passages)))))
+    return pieces
+
+
+def _left_out(count: int) -> str:
+    if count == 1:
+        return shown_elsewhere("passage")
+    return f"These {count} passages are shown in full on the web page of this paper."
+
+
+def _choices(release: SignedRelease) -> list[Flowable]:
+    chosen: list[Flowable] = [
+        style.marked_up(printable(choice, noun="choice"), "list", bulletText="•") for choice in release.choices
+    ]
+    return [heading("Choices made"), *(chosen or [ours("No choices stand beside this wording.")])]
+
+
+def _restriction_and_signature(release: SignedRelease) -> Flowable:
+    """Kept together, so that no signature stands on a page of its own."""
+    return style.together(
+        heading("Restriction"),
+        *(style.paragraphs(release.restriction, noun="restriction") or [ours("None.")]),
+        heading("Signature"),
+        _drawing(release.signature_png) if release.signature_png else _typed(release.typed_name),
+        HRFlowable(width=SIGNATURE_WIDTH, thickness=0.8, color=style.INK, hAlign="LEFT", spaceBefore=2, spaceAfter=5),
+        style.marked_up(_signer(release)),
+        ours(f"{METHODS[release.method]}, {words.exact_moment(release.signed_at)}", "small"),
+        ours(CAUTION_SENTENCE, "small"),
+    )
+
+
+def _drawing(png: bytes) -> Flowable:
+    picture = drawn_signature(png)
+    scale = min(SIGNATURE_WIDTH / picture.width, SIGNATURE_HEIGHT / picture.height)
+    clean = BytesIO()
+    picture.save(clean, "PNG")
+    return Image(clean, width=picture.width * scale, height=picture.height * scale, hAlign="LEFT")
+
+
+def _typed(name: str) -> Flowable:
+    return theirs(name, "text" if undrawable(name) else "typed_signature", noun="name")
+
+
+def _evidence(release: SignedRelease) -> list[Flowable]:
+    typed = f": {printable(release.typed_name)}" if release.method == "typed" else ""
+    recorded = f"{words.day(release.recorded_on)}<br/>{printable(release.place, noun='place')}"
+    return [
+        heading("Evidence of this signature"),
+        text_fact("Interview", release.interview, noun="title"),
+        fact("Recorded", recorded),
+        fact("Signed by", _signer(release)),
+        fact("How", f"{METHODS[release.method]}{typed}"),
+        fact("Agreed to sign on screen", words.exact_moment(release.consented_to_electronic_at)),
+        fact("Signed at", words.exact_moment(release.signed_at)),
+        text_fact("Device handed over by", release.opened_by, noun="name"),
+        text_fact("Network address", release.address, noun="address"),
+        text_fact("Browser", release.agent),
+        fact("Wording", _wording_name(release)),
+        fact("SHA-256 of the wording", "<br/>".join(words.digest_lines(release.wording_sha256)), "fact_digest"),
+        ours(DIGEST_SENTENCE, "small"),
+    ]

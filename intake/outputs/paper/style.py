@@ -1,0 +1,284 @@
+"""The house style of the printed papers: A4, paper, ink and one colour; readable in black and white.
+
+A paper is a list of flowables made by the pieces below, put on pages by `build`. Nothing here knows what a paper says.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cache, partial
+from io import BytesIO
+from typing import Any
+
+from reportlab.graphics.barcode.qr import QrCode
+from reportlab.lib.colors import HexColor, white
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    CondPageBreak,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+)
+
+from intake.outputs.paper import fonts
+from intake.outputs.paper.fonts import cleaned, escaped, printable, register_fonts
+
+INK = HexColor("#22201c")
+INK_SOFT = HexColor("#5d574c")
+RULE = HexColor("#ddd5c4")
+SHEET = HexColor("#f5f0e4")
+RIVER = HexColor("#0b5a6b")
+
+MARGIN = 20 * mm
+TOP_MARGIN = 16 * mm
+BOTTOM_MARGIN = 21 * mm
+WIDTH = A4[0] - 2 * MARGIN
+LABEL_WIDTH = 42 * mm
+QR_SIZE = 25 * mm
+LANGUAGE = "en-GB"
+
+
+Look = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Library:
+    """Who hands the paper out: the library, its room, and how to reach it (lines of `contact` are kept)."""
+
+    name: str
+    room: str
+    contact: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What every page of one paper carries: its kind and number in the footer, title, author and date in the file."""
+
+    kind: str
+    number: str
+    title: str
+    author: str
+    dated: datetime
+
+
+# The face is named although every cell holds paragraphs: a table would otherwise draw in a face that is not embedded.
+PLAIN_TABLE = [
+    ("FONTNAME", (0, 0), (-1, -1), fonts.SANS),
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LEFTPADDING", (0, 0), (-1, -1), 0),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+]
+
+SOFT: Look = {"textColor": INK_SOFT}
+RIGHT: Look = {"alignment": TA_RIGHT}
+TIGHT: Look = {"spaceAfter": 0}
+LABELLED: Look = {"leftIndent": LABEL_WIDTH, "bulletFontName": fonts.SANS, "bulletFontSize": 8, "bulletColor": INK_SOFT}
+LISTED: Look = {"leftIndent": 12, "bulletFontName": fonts.SANS, "bulletFontSize": 9.5, "bulletColor": RIVER}
+TITLE: Look = {"spaceBefore": 12, "spaceAfter": 5}
+
+# name: (face, size, leading, the rest); sizes and leadings in points
+LOOKS: dict[str, tuple[str, float, float, Look]] = {
+    "text": (fonts.SANS, 9.5, 14, {"spaceAfter": 4}),
+    "small": (fonts.SANS, 8, 11.5, SOFT | {"spaceAfter": 4}),
+    "list": (fonts.SANS, 9.5, 14, LISTED | {"spaceAfter": 3}),
+    "fact": (fonts.SANS, 9.5, 14, LABELLED | {"spaceAfter": 3}),
+    "fact_digest": (fonts.MONO, 9, 13.5, LABELLED | {"spaceAfter": 5}),
+    "heading": (fonts.SERIF_BOLD, 12, 16, TITLE | {"keepWithNext": 1}),
+    "table_heading": (fonts.SERIF_BOLD, 12, 16, TITLE),
+    "library": (fonts.SERIF_BOLD, 13, 17, {"spaceAfter": 2}),
+    "number": (fonts.SANS_BOLD, 11, 15, RIGHT | {"spaceAfter": 3}),
+    "number_words": (fonts.SANS, 7.5, 10.5, SOFT | RIGHT | TIGHT),
+    "band_ruled": (fonts.SERIF_BOLD, 19, 25, {"textColor": RIVER, "spaceAfter": 1}),
+    "band_ruled_words": (fonts.SANS, 9.5, 14, TIGHT),
+    "band_filled": (fonts.SERIF_BOLD, 19, 25, {"textColor": white, "spaceAfter": 1}),
+    "band_filled_words": (fonts.SANS, 9.5, 14, TIGHT | {"textColor": white}),
+    "wording": (fonts.SERIF, 10, 15.5, {"spaceAfter": 8}),
+    "typed_signature": (fonts.SERIF, 18, 25, TIGHT),
+    "cell": (fonts.SANS, 8.5, 12, TIGHT),
+    "cell_right": (fonts.SANS, 8.5, 12, RIGHT | TIGHT),
+    "cell_soft": (fonts.SANS, 7.5, 11, SOFT | TIGHT),
+    "cell_soft_right": (fonts.SANS, 7.5, 11, SOFT | RIGHT | TIGHT),
+    "cell_digest": (fonts.MONO, 8, 11.5, TIGHT),
+    "footer": (fonts.SANS, 7.5, 10, SOFT | TIGHT),
+    "footer_right": (fonts.SANS, 7.5, 10, SOFT | RIGHT | TIGHT),
+}
+
+
+@cache
+def look(name: str) -> ParagraphStyle:
+    """A paragraph style of the house by its name in LOOKS, with the fonts registered."""
+    register_fonts()
+    face, points, leading, rest = LOOKS[name]
+    own: Look = {"fontName": face, "fontSize": points, "leading": leading, "textColor": INK}
+    return ParagraphStyle(name, **(own | {"allowWidows": 0, "allowOrphans": 0} | rest))
+
+
+def marked_up(markup: str, style: str = "text", **bullet: str) -> Paragraph:
+    """A paragraph of markup that `fonts` has made safe."""
+    return Paragraph(markup, look(style), **bullet)
+
+
+def ours(sentence: str, style: str = "text") -> Paragraph:
+    """A paragraph of the paper's own words."""
+    return marked_up(escaped(sentence, look(style).fontName), style)
+
+
+def theirs(text: str, style: str = "text", *, noun: str = "text") -> Paragraph:
+    """A paragraph of words that somebody typed, printed literally."""
+    return marked_up(printable(text, face=look(style).fontName, noun=noun), style)
+
+
+def heading(text: str) -> Paragraph:
+    """A heading that stays with what follows it."""
+    return ours(text, "heading")
+
+
+def table_heading(text: str, *, first_rows: float) -> list[Flowable]:
+    """A heading over a table that may break, on a page with room for `first_rows` points of it."""
+    return [CondPageBreak(first_rows), ours(text, "table_heading")]
+
+
+def paragraphs(text: str, style: str = "text", *, noun: str = "text") -> list[Flowable]:
+    """One flowable for each paragraph (split by blank lines) of a typed text, with its line breaks kept."""
+    face = look(style).fontName
+    return [marked_up(lines(block.splitlines(), face=face, noun=noun), style) for block in split_paragraphs(text)]
+
+
+def split_paragraphs(text: str) -> list[str]:
+    """The paragraphs of a text: runs of lines that are not blank."""
+    blocks: list[list[str]] = [[]]
+    for line in text.splitlines():
+        if line.strip():
+            blocks[-1].append(line)
+        elif blocks[-1]:
+            blocks.append([])
+    return ["\n".join(block) for block in blocks if block]
+
+
+def lines(texts: Iterable[str], *, face: str = fonts.SANS, noun: str = "name") -> str:
+    """Markup for typed texts, one under the other."""
+    return "<br/>".join(printable(text, face=face, noun=noun) for text in texts)
+
+
+def fact(label: str, markup: str, style: str = "fact") -> Paragraph:
+    """A label with its value beside it; a paragraph, not a table row, so that any length flows over pages."""
+    return marked_up(markup or fonts.note("Not stated"), style, bulletText=label)
+
+
+def text_fact(label: str, text: str, *, noun: str = "text") -> Paragraph:
+    """A fact whose value somebody typed."""
+    return fact(label, printable(text, noun=noun))
+
+
+class _Code(QrCode):
+    """A QR code of the address at which the paper can be checked, in ink whatever was drawn before.
+
+    The quiet zone of 4 modules that ISO/IEC 18004 asks for is the page's margin at the right and the gaps of the
+    letterhead elsewhere, so that the dark edge stands in line with everything else.
+    """
+
+    width = height = QR_SIZE
+    qrBorder = 0  # noqa: N815 - the library's own attribute
+    qrLevel = "M"  # noqa: N815 - the library's own attribute
+
+    def draw(self) -> None:
+        self.canv.setFillColor(INK)
+        super().draw()
+
+
+def letterhead(library: Library, *, number_label: str, number: str, check_url: str) -> Table:
+    """The library at the left; the paper's number, its check address and the address as a QR code at the right."""
+    who = [theirs(library.name, "library", noun="name"), theirs(library.room, "small", noun="name")]
+    who += [marked_up(lines(library.contact.splitlines(), noun="address"), "small")]
+    what = [
+        ours(number_label, "number_words"),
+        theirs(number, "number", noun="number"),
+        ours("Check this paper at", "number_words"),
+        theirs(check_url, "number_words", noun="address"),
+    ]
+    gutter = 5 * mm
+    widths = (WIDTH - 60 * mm - gutter - QR_SIZE, 60 * mm + gutter, QR_SIZE)
+    style = [
+        *PLAIN_TABLE,
+        ("RIGHTPADDING", (0, 0), (1, 0), gutter),
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 3 * mm),
+    ]
+    return Table([[who, what, _Code(check_url)]], colWidths=widths, style=style)
+
+
+def band(title: str, markup: str, *, filled: bool) -> Table:
+    """The heading that says what the paper is: filled for an act of the library, ruled for a copy of something."""
+    kind = "band_filled" if filled else "band_ruled"
+    ruled = [("BACKGROUND", (0, 0), (-1, -1), SHEET), ("LINEBEFORE", (0, 0), (0, -1), 4, RIVER)]
+    style = [
+        *PLAIN_TABLE,
+        *([("BACKGROUND", (0, 0), (-1, -1), RIVER)] if filled else ruled),
+        ("LEFTPADDING", (0, 0), (-1, -1), 14),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 14),
+        ("TOPPADDING", (0, 0), (-1, -1), 8),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 11),
+    ]
+    words = [ours(title, kind), marked_up(markup, f"{kind}_words")]
+    return Table([[words]], colWidths=[WIDTH], spaceBefore=6, spaceAfter=10, style=style)
+
+
+def together(*flowables: Flowable) -> KeepTogether:
+    """Pieces that stay on one page if they fit on one."""
+    return KeepTogether(list(flowables))
+
+
+def gap(points: float) -> Spacer:
+    """Empty height."""
+    return Spacer(1, points)
+
+
+def build(story: Callable[[], list[Flowable]], sheet: Sheet) -> bytes:
+    """The finished file: laid out once to count the pages and once more to print "Page x of y".
+
+    The same data give the same bytes: the file's date is the paper's own, never the clock's.
+    """
+    pages = _lay_out(story(), sheet, total=0)[1]
+    return _lay_out(story(), sheet, total=pages)[0]
+
+
+def _lay_out(story: list[Flowable], sheet: Sheet, *, total: int) -> tuple[bytes, int]:
+    buffer = BytesIO()
+    document = BaseDocTemplate(
+        buffer, pagesize=A4, title=cleaned(sheet.title), author=cleaned(sheet.author),
+        subject=f"{sheet.kind} {cleaned(sheet.number)}",
+        creator="Oral history intake", lang=LANGUAGE, displayDocTitle=True, invariant=1, initialFontName=fonts.SANS,
+    )  # fmt: skip
+    frame = Frame(
+        MARGIN, BOTTOM_MARGIN, WIDTH, A4[1] - TOP_MARGIN - BOTTOM_MARGIN,
+        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
+    )  # fmt: skip
+    dress = partial(_dress_page, sheet=sheet, total=total)
+    document.addPageTemplates(PageTemplate(frames=[frame], onPage=dress))
+    document.build(story)
+    return buffer.getvalue(), document.page
+
+
+def _dress_page(canvas: Canvas, document: BaseDocTemplate, *, sheet: Sheet, total: int) -> None:
+    """The footer, and the paper's own date as the file's date."""
+    stamp = sheet.dated.astimezone(UTC).strftime("D:%Y%m%d%H%M%S+00'00'")
+    canvas.setDateFormatter(lambda *_clock: stamp)
+    canvas.setStrokeColor(RULE)
+    canvas.setLineWidth(0.6)
+    canvas.line(MARGIN, 17 * mm, A4[0] - MARGIN, 17 * mm)
+    _place(canvas, theirs(f"{sheet.kind} {sheet.number}", "footer", noun="number"), MARGIN, WIDTH - 30 * mm)
+    _place(canvas, ours(f"Page {document.page} of {total}", "footer_right"), A4[0] - MARGIN - 30 * mm, 30 * mm)
+
+
+def _place(canvas: Canvas, paragraph: Paragraph, x: float, width: float) -> None:
+    _, height = paragraph.wrapOn(canvas, width, 20 * mm)
+    paragraph.drawOn(canvas, x, 15.5 * mm - height)

@@ -1,0 +1,41 @@
+"""Volunteers, interviewers and narrators, and the invitations that open an account."""
+
+from django.conf import settings
+from django.db import models
+
+from intake.accounts.models import Role
+
+
+class Person(models.Model):
+    """Somebody the library knows. Contact details are for staff and for the volunteer who wrote them down."""
+
+    name = models.CharField(max_length=200)
+    email = models.EmailField("e-mail address", blank=True)
+    user = models.OneToOneField(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="person"
+    )
+    noted_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    noted_at = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Invitation(models.Model):
+    """A link by e-mail that opens one account, once. Only the digest of its secret is kept."""
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="invitations")
+    role = models.CharField(max_length=20, choices=Role.choices)
+    token_sha256 = models.CharField(max_length=64, unique=True)
+    invited_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    invited_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(role__in=Role.values), name="invitation_has_a_known_role"),
+        ]
+
+    def __str__(self) -> str:
+        return f"invitation of {self.person}"

@@ -1,0 +1,90 @@
+"""Invite, open an account, note a person."""
+
+from collections.abc import Callable
+from datetime import timedelta
+
+from django.db import transaction
+from django.utils import timezone
+
+from intake.accounts.models import Role, User
+from intake.audit.actions import Action
+from intake.audit.services import record
+from intake.codes import digest_of, link_token
+from intake.errors import Refused
+from intake.mail import services as mail
+from intake.people.models import Invitation, Person
+
+INVITATION_LASTS = timedelta(days=14)
+DEAD_LINK = "This link has been used or is too old. Ask the library for a new one."
+
+
+@transaction.atomic
+def invite(*, name: str, email: str, role: str, actor: User, url_for: Callable[[str], str]) -> Invitation:
+    """Note the person and send a link that opens an account in `role`. Only a coordinator invites staff."""
+    email = email.lower()
+    if role != Role.VOLUNTEER and actor.role != Role.COORDINATOR:
+        raise Refused("Only the coordinator invites staff.")
+    if User.objects.filter(email=email).exists():
+        raise Refused(f"{email} has an account already.")
+    person = _invited_person(name, email, actor)
+    token = link_token()
+    invitation = Invitation.objects.create(
+        person=person,
+        role=role,
+        token_sha256=digest_of(token),
+        invited_by=actor,
+        expires_at=timezone.now() + INVITATION_LASTS,
+    )
+    mail.write(
+        key=f"invitation-{invitation.pk}",
+        to=email,
+        template="invitation",
+        context={"name": name, "url": url_for(token), "expires_at": invitation.expires_at, "invited_by": actor.name},
+    )
+    record(actor=actor, action=Action.VOLUNTEER_INVITED, subject=person, names={"name": name}, role=role)
+    return invitation
+
+
+def open_invitation(token: str) -> Invitation:
+    """The invitation behind a link that still works. Raises Refused."""
+    invitation = Invitation.objects.select_related("person").filter(token_sha256=digest_of(token)).first()
+    if invitation is None or invitation.used_at or invitation.expires_at < timezone.now():
+        raise Refused(DEAD_LINK)
+    return invitation
+
+
+@transaction.atomic
+def accept_invitation(token: str, *, name: str, password: str) -> User:
+    """Spend the link and open the account. The spending is one conditional UPDATE: two clicks open one account."""
+    invitation = open_invitation(token)
+    if not Invitation.objects.filter(pk=invitation.pk, used_at=None).update(used_at=timezone.now()):
+        raise Refused(DEAD_LINK)
+    return open_account(invitation.person, name=name, password=password, role=invitation.role)
+
+
+@transaction.atomic
+def open_account(person: Person, *, name: str, password: str, role: str) -> User:
+    """Give a known person a sign-in at their e-mail address."""
+    if User.objects.filter(email=person.email).exists():
+        raise Refused(f"{person.email} has an account already. Sign in with it.")
+    user = User.objects.create_user(person.email, password, name=name, role=role)
+    person.user, person.name = user, name
+    person.save(update_fields=["user", "name"])
+    record(actor=user, action=Action.ACCOUNT_OPENED, subject=person, names={"name": name}, role=role)
+    return user
+
+
+def note_person(*, name: str, email: str, actor: User) -> Person:
+    """Write a person down. Two people may share a name, and one may be written down twice; staff sort that out, not a guess."""
+    return Person.objects.create(name=name.strip(), email=email.strip().lower(), noted_by=actor)
+
+
+def person_of(user: User) -> Person:
+    """The person behind an account."""
+    person, _ = Person.objects.get_or_create(user=user, defaults={"name": user.name, "email": user.email})
+    return person
+
+
+def _invited_person(name: str, email: str, actor: User) -> Person:
+    known = Person.objects.filter(email=email, user=None, invitations__isnull=False).first()
+    return known or note_person(name=name, email=email, actor=actor)

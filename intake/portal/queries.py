@@ -1,0 +1,156 @@
+"""What the volunteer's pages show, gathered from several apps."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.conf import settings
+from django.urls import reverse
+
+from intake.files.models import UploadState
+from intake.interviews.lifecycle import WITH_THE_VOLUNTEER
+from intake.interviews.models import Interview, Participant, State
+from intake.outputs.models import Output, OutputKind
+from intake.releases.models import Release
+from intake.releases.services import missing_signatures, restriction_of, standing
+from intake.web.journey import Journey, NextStep, journey_of
+from intake.web.parts import PartRow, part_rows
+from intake.workflow import missing_before_submission
+
+
+@dataclass(frozen=True)
+class PersonRow:
+    participant: Participant
+    release: Release | None
+
+
+@dataclass(frozen=True)
+class InterviewPage:
+    """Everything on an interview's page."""
+
+    interview: Interview
+    is_editable: bool
+    journey: Journey
+    step: NextStep
+    missing: list[str]
+    people: list[PersonRow]
+    rows: list[PartRow]
+    restriction: str
+    message: str
+    receipt: Output | None
+
+    @property
+    def is_pending(self) -> bool:
+        return any(row.is_pending for row in self.rows)
+
+    @property
+    def is_safe_to_erase(self) -> bool:
+        return bool(self.rows) and all(row.is_safe for row in self.rows)
+
+
+def interview_page(interview: Interview) -> InterviewPage:
+    rows = part_rows(interview)
+    missing = missing_before_submission(interview)
+    unsigned = missing_signatures(interview)
+    restriction = restriction_of(interview)
+    decision = interview.decisions.last()
+    return InterviewPage(
+        interview=interview,
+        is_editable=interview.state in WITH_THE_VOLUNTEER,
+        journey=journey_of(interview, [*unsigned, *_measuring(rows)]),
+        step=_next_step(interview, missing, unsigned),
+        missing=missing,
+        people=[PersonRow(participant, standing(participant)) for participant in _participants(interview)],
+        rows=rows,
+        restriction=restriction.sentence()
+        if restriction
+        else "Nobody has signed yet, so only you and the library's staff can hear it.",
+        message=decision.message if decision and interview.state in {State.RETURNED, State.DECLINED} else "",
+        receipt=Output.objects.filter(kind=OutputKind.RECEIPT, interview=interview).first(),
+    )
+
+
+def upload_panel(interview: Interview) -> dict[str, Any]:
+    """What the hand-in panel needs; `known` lists what began earlier and has not finished."""
+    unfinished = interview.parts.filter(position__isnull=False, upload__state=UploadState.RECEIVING).select_related(
+        "upload"
+    )
+    return {
+        "create_url": reverse("portal:uploads"),
+        "refresh_url": reverse("portal:interview-parts", args=[interview.pk]),
+        "interview_id": interview.pk,
+        "piece_bytes": settings.UPLOAD_PIECE_BYTES,
+        "max_bytes": settings.UPLOAD_MAX_BYTES,
+        "known": [
+            {
+                "upload_url": reverse("portal:upload", args=[part.upload_id]),
+                "name": part.upload.name,
+                "length": part.upload.length,
+                "offset": part.upload.offset,
+                "digest_known": bool(part.upload.declared_sha256),
+            }
+            for part in unfinished
+        ],
+    }
+
+
+def _participants(interview: Interview) -> list[Participant]:
+    return list(interview.participants.select_related("person").prefetch_related("releases"))
+
+
+def _measuring(rows: list[PartRow]) -> list[str]:
+    pending = sum(row.is_pending for row in rows)
+    return [f"{pending} of {len(rows)} recordings being stored, measured or copied."] if pending else []
+
+
+def _next_step(interview: Interview, missing: list[str], unsigned: list[str]) -> NextStep:
+    page = reverse("portal:interview-detail", args=[interview.pk])
+    if interview.state in WITH_THE_VOLUNTEER:
+        return _step_before_hand_in(interview, page, missing)
+    if interview.state in {State.SUBMITTED, State.IN_REVIEW} and unsigned:
+        return NextStep(
+            unsigned[0],
+            "The library can accept the interview once everybody has signed.",
+            "Go to the signatures",
+            f"{page}#people",
+        )
+    return {
+        State.SUBMITTED: NextStep(
+            "Your interview is with the library. You need not do anything now.",
+            "The local history room will listen to it.",
+        ),
+        State.IN_REVIEW: NextStep(
+            "An archivist is listening to your interview. You need not do anything now.", "You will get an e-mail."
+        ),
+        State.ACCEPTED: NextStep(
+            "The library has accepted your interview. Thank you.",
+            "",
+            "Read the receipt",
+            reverse("portal:interview-receipt", args=[interview.pk]),
+        ),
+        State.DECLINED: NextStep("The library could not take this interview in. Please keep your own copy."),
+        State.WITHDRAWN: NextStep("You have withdrawn this interview."),
+    }[State(interview.state)]
+
+
+def _step_before_hand_in(interview: Interview, page: str, missing: list[str]) -> NextStep:
+    if not missing:
+        return NextStep(
+            "Everything that is needed is here.",
+            "After you hand in, the library listens.",
+            "Hand in the interview",
+            reverse("portal:interview-submit", args=[interview.pk]),
+            "post",
+        )
+    first = missing[0]
+    if "recording" in first:
+        return NextStep(first, "", "Add a recording", f"{page}#hand-in")
+    if first.startswith("Part "):
+        return NextStep(first, "", "See the recordings", f"{page}#parts")
+    return NextStep(first, "", "Go to the description", reverse("portal:interview-edit", args=[interview.pk]))
+
+
+def newest_first(interviews: Any) -> list[Interview]:
+    """A volunteer's own interviews for the list, with the people that make up their titles."""
+    return list(
+        interviews.prefetch_related("participants__person").select_related("collection").order_by("-started_at")
+    )

@@ -1,0 +1,30 @@
+"""The volunteers' site."""
+
+from django.urls import path
+
+from intake.portal.views import interviews, releases, uploads, welcome
+
+app_name = "portal"
+urlpatterns = [
+    path("interviews/", interviews.home, name="home"),
+    path("interviews/new/", interviews.start, name="interview-start"),
+    path("interviews/<int:pk>/", interviews.detail, name="interview-detail"),
+    path("interviews/<int:pk>/parts/", interviews.parts, name="interview-parts"),
+    path("interviews/<int:pk>/edit/", interviews.edit, name="interview-edit"),
+    path("interviews/<int:pk>/submit/", interviews.submit, name="interview-submit"),
+    path("interviews/<int:pk>/withdraw/", interviews.withdraw, name="interview-withdraw"),
+    path("interviews/<int:pk>/people/", interviews.add_person, name="person-add"),
+    path("interviews/<int:pk>/receipt/", interviews.receipt, name="interview-receipt"),
+    path("people/<int:pk>/remove/", interviews.remove_person, name="person-remove"),
+    path("parts/<int:pk>/remove/", interviews.remove_part, name="part-remove"),
+    path("parts/<int:pk>/move/", interviews.move_part, name="part-move"),
+    path("parts/<int:pk>/listen/", interviews.listen, name="part-listen"),
+    path("people/<int:pk>/hand-over/", releases.hand_over, name="release-hand-over"),
+    path("releases/<int:pk>/copy/", releases.copy, name="release-copy"),
+    path("uploads/", uploads.create, name="uploads"),
+    path("uploads/<uuid:pk>/", uploads.upload, name="upload"),
+    path("uploads/<uuid:pk>/digest/", uploads.digest, name="upload-digest"),
+    path("welcome/<str:token>/", welcome.invitation, name="welcome"),
+    path("kit-code/", welcome.kit_code, name="kit-code"),
+    path("kit-code/account/", welcome.kit_account, name="kit-account"),
+]

@@ -1,0 +1,137 @@
+"""A volunteer's interviews: list, begin, describe, order, hand in."""
+
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from intake import workflow
+from intake.access.policy import visible
+from intake.interviews import services
+from intake.interviews.models import Interview, Part, Participant
+from intake.outputs.models import OutputKind
+from intake.outputs.services import existing
+from intake.portal import queries
+from intake.portal.forms import DescriptionForm, ParticipantForm, StartForm, WithdrawForm
+from intake.web.ranges import serve
+from intake.web.refusals import refusals_as_messages, refusals_on
+
+
+@require_GET
+def home(request: HttpRequest) -> HttpResponse:
+    interviews = queries.newest_first(Interview.objects.filter(owner=request.user))
+    return render(request, "portal/home.html", {"interviews": interviews})
+
+
+def start(request: HttpRequest) -> HttpResponse:
+    form = StartForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            interview = services.start(
+                actor=request.user,
+                description=form.description(),
+                narrator_name=form.cleaned_data["narrator_name"],
+                narrator_email=form.cleaned_data["narrator_email"],
+            )
+            return redirect("portal:interview-detail", pk=interview.pk)
+    return render(request, "portal/interviews/start.html", {"form": form})
+
+
+@require_GET
+def detail(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    context = {
+        "page": queries.interview_page(interview),
+        "panel": queries.upload_panel(interview),
+        "person_form": ParticipantForm(),
+    }
+    return render(request, "portal/interviews/detail.html", context)
+
+
+@require_GET
+def parts(request: HttpRequest, pk: int) -> HttpResponse:
+    """The recordings and what stands at the top of the page, for refreshing in place."""
+    return render(request, "portal/interviews/_parts.html", {"page": queries.interview_page(_interview(request, pk))})
+
+
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    form = DescriptionForm(request.POST or None, instance=interview)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            services.describe(pk, actor=request.user, description=form.description())
+            return redirect("portal:interview-detail", pk=pk)
+    return render(request, "portal/interviews/edit.html", {"form": form, "interview": _interview(request, pk)})
+
+
+@require_POST
+def submit(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    with refusals_as_messages(request):
+        workflow.submit(interview.pk, actor=request.user)
+    return redirect("portal:interview-detail", pk=pk)
+
+
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    form = WithdrawForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            workflow.withdraw(pk, reason=form.cleaned_data["reason"], actor=request.user)
+            return redirect("portal:interview-detail", pk=pk)
+    return render(request, "portal/interviews/withdraw.html", {"form": form, "interview": interview})
+
+
+def add_person(request: HttpRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    form = ParticipantForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            services.add_participant(pk, actor=request.user, **form.cleaned_data)
+            return redirect("portal:interview-detail", pk=pk)
+    return render(request, "portal/interviews/person.html", {"form": form, "interview": interview})
+
+
+@require_POST
+def remove_person(request: HttpRequest, pk: int) -> HttpResponse:
+    participant = get_object_or_404(visible(Participant, request.user), pk=pk)
+    with refusals_as_messages(request):
+        services.remove_participant(pk, actor=request.user)
+    return redirect("portal:interview-detail", pk=participant.interview_id)
+
+
+@require_POST
+def remove_part(request: HttpRequest, pk: int) -> HttpResponse:
+    part = get_object_or_404(visible(Part, request.user), pk=pk)
+    with refusals_as_messages(request):
+        services.remove_part(pk, actor=request.user)
+    return redirect("portal:interview-detail", pk=part.interview_id)
+
+
+@require_POST
+def move_part(request: HttpRequest, pk: int) -> HttpResponse:
+    part = get_object_or_404(visible(Part, request.user), pk=pk)
+    with refusals_as_messages(request):
+        services.move_part(pk, earlier=request.POST.get("to") == "earlier", actor=request.user)
+    return redirect("portal:interview-detail", pk=part.interview_id)
+
+
+@require_GET
+def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
+    part = get_object_or_404(visible(Part, request.user), pk=pk)
+    copy = existing(OutputKind.LISTENING_COPY, part.pk)
+    if copy is None:
+        raise Http404("no listening copy yet")
+    return serve(request, copy.file)
+
+
+@require_GET
+def receipt(request: HttpRequest, pk: int) -> HttpResponseBase:
+    interview = _interview(request, pk)
+    paper = interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+    if paper is None:
+        return render(request, "portal/interviews/no_receipt.html", {"interview": interview}, status=404)
+    return serve(request, paper.file)
+
+
+def _interview(request: HttpRequest, pk: int) -> Interview:
+    return get_object_or_404(visible(Interview, request.user).select_related("owner", "collection"), pk=pk)

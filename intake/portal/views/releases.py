@@ -1,0 +1,40 @@
+"""Handing the device over for a signature, and the signers' copies."""
+
+from django.contrib.auth import logout
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET
+
+from intake.access.policy import visible
+from intake.errors import Refused
+from intake.interviews.models import Participant
+from intake.outputs.models import OutputKind
+from intake.outputs.services import existing
+from intake.releases.models import Release
+from intake.releases.services import open_signing
+from intake.web.ranges import serve
+
+
+def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
+    """Switch this browser to one release. The volunteer is signed out: nobody signs for somebody else, and going back needs signing in."""
+    participant = get_object_or_404(visible(Participant, request.user).select_related("person", "interview"), pk=pk)
+    reasons: tuple[str, ...] = ()
+    if request.method == "POST":
+        try:
+            session = open_signing(pk, actor=request.user)
+        except Refused as refused:
+            reasons = refused.reasons
+        else:
+            logout(request)
+            request.session["signing"] = session.pk
+            return redirect("narrator:consent")
+    return render(request, "portal/releases/hand_over.html", {"participant": participant, "reasons": reasons})
+
+
+@require_GET
+def copy(request: HttpRequest, pk: int) -> HttpResponseBase:
+    release = get_object_or_404(visible(Release, request.user), pk=pk)
+    paper = existing(OutputKind.RELEASE_COPY, release.pk)
+    if paper is None:
+        raise Http404("the copy is being made")
+    return serve(request, paper.file)

@@ -1,0 +1,38 @@
+"""What audio_qc said about a file."""
+
+from django.db import models
+
+from intake.files.models import StoredFile
+
+
+class QCReport(models.Model):
+    """One measurement and judgement of one file, by one version of audio_qc and one target profile; never changed."""
+
+    file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, related_name="qc_reports")
+    audio_qc_version = models.CharField(max_length=20)
+    profile = models.CharField(max_length=60, help_text="Name and version of the target profile.")
+    unreadable = models.TextField(blank=True, help_text="Why nothing could be measured; empty if it could.")
+    measurement = models.JSONField(null=True)
+    findings = models.JSONField(default=list)
+    standing = models.CharField(max_length=20)
+    verdict = models.TextField()
+    measured_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["file", "audio_qc_version", "profile"], name="file_is_measured_once_by_a_version"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(measurement__isnull=False) | ~models.Q(unreadable=""),
+                name="report_measures_or_says_why_not",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"report on {self.file}"
+
+    @property
+    def problems(self) -> list[dict]:
+        """The findings that a reviewer must answer."""
+        return [finding for finding in self.findings if finding["standing"] == "problem"]

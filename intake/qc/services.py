@@ -1,0 +1,86 @@
+"""Measure a part and keep the report; the only module that knows audio_qc."""
+
+from collections.abc import Callable
+from typing import Any
+
+import audio_qc
+from django.db import transaction
+
+from intake.audit.actions import Action
+from intake.audit.models import Outcome
+from intake.audit.services import record
+from intake.files import storage
+from intake.files.models import StoredFile
+from intake.interviews.models import Part
+from intake.qc.models import QCReport
+
+PROFILE = audio_qc.SPOKEN_INTERVIEW
+VERSION = {"audio_qc_version": audio_qc.__version__, "profile": f"{PROFILE.name} {PROFILE.version}"}
+
+
+def measure_part(part_id: int, progress: Callable[[float], None]) -> QCReport:
+    """Run audio_qc over a part's file, unless this version and profile have done so before. A file that cannot be read gets a report that says why."""
+    part = Part.objects.select_related("file", "interview").get(pk=part_id)
+    known = QCReport.objects.filter(file=part.file, **VERSION).first()
+    return known or _keep(part, _look_at(part.file, progress))
+
+
+def latest_report(file: StoredFile | None) -> QCReport | None:
+    return file and file.qc_reports.order_by("-id").first()
+
+
+def _look_at(file: StoredFile, progress: Callable[[float], None]) -> dict[str, Any]:
+    try:
+        with storage.local_path(file.key) as path:
+            report = audio_qc.report(path, PROFILE, progress=progress)
+    except audio_qc.AudioQCError as error:
+        return {
+            "unreadable": str(error),
+            "standing": "problem",
+            "verdict": str(error),
+            "findings": [_unreadable(error)],
+        }
+    standing, verdict = audio_qc.verdict(report.findings)
+    return {
+        "measurement": report.measurement.to_dict(),
+        "findings": [finding.to_dict() for finding in report.findings],
+        "standing": standing,
+        "verdict": verdict,
+    }
+
+
+def _keep(part: Part, facts: dict[str, Any]) -> QCReport:
+    """Two workers may both have measured: the constraint keeps one report, and one event tells of it."""
+    with transaction.atomic():
+        report, new = QCReport.objects.get_or_create(file=part.file, **VERSION, defaults=facts)
+        if new:
+            outcome = Outcome.FAILURE if report.unreadable else Outcome.SUCCESS
+            record(
+                actor=None,
+                action=Action.PART_MEASURED,
+                subject=part,
+                thread=part.interview,
+                outcome=outcome,
+                standing=report.standing,
+                **VERSION,
+            )
+    return report
+
+
+def _unreadable(error: audio_qc.AudioQCError) -> dict[str, Any]:
+    """A file that holds no sound we can read is itself a finding, to be answered like any other."""
+    return {
+        "code": "unreadable",
+        "measure": "structure",
+        "title": "Readable sound",
+        "standing": "problem",
+        "value": None,
+        "unit": "",
+        "limit": "a sound file that can be read",
+        "source": "common practice, no source",
+        "volunteer": f"We could not read sound in this file. {error}",
+        "archivist": f"The file could not be decoded: {error}",
+        "spans": [],
+        "channel": None,
+        "reason": str(error),
+    }

@@ -1,0 +1,105 @@
+"""Give an accession number and write the register's entry."""
+
+from django.conf import settings
+from django.utils import timezone
+
+from intake.accounts.models import User
+from intake.codes import readable_code
+from intake.files.models import StoredFile
+from intake.interviews.models import Interview, Part, Participant
+from intake.interviews.services import parts_of
+from intake.qc.services import latest_report
+from intake.register.models import Accession, YearCounter
+from intake.releases.models import Release
+from intake.releases.services import restriction_of
+
+
+def enter(interview: Interview, *, actor: User) -> Accession:
+    """Write the register's entry, in the transaction of the acceptance; the snapshot holds what the receipt says for ever."""
+    now = timezone.now()
+    year = timezone.localtime(now).year
+    sequence = _next_sequence(year)
+    return Accession.objects.create(
+        interview=interview,
+        year=year,
+        sequence=sequence,
+        number=settings.ACCESSION_PATTERN.format(year=year, sequence=sequence),
+        receipt_number=f"R-{readable_code(3)}",
+        accepted_by=actor,
+        accepted_at=now,
+        snapshot=_snapshot(interview),
+    )
+
+
+def _next_sequence(year: int) -> int:
+    YearCounter.objects.get_or_create(year=year)
+    counter = YearCounter.objects.select_for_update().get(year=year)
+    counter.last += 1
+    counter.save(update_fields=["last"])
+    return counter.last
+
+
+def _snapshot(interview: Interview) -> dict[str, object]:
+    return {
+        "title": interview.title,
+        "collection": interview.collection.name,
+        "recorded_on": interview.recorded_on.isoformat(),
+        "place": interview.place,
+        "language": interview.language,
+        "summary": interview.summary,
+        "narrators": [person.name for person in interview.people(Participant.Role.NARRATOR)],
+        "interviewers": [person.name for person in interview.people(Participant.Role.INTERVIEWER)],
+        "given_by": interview.owner.name,
+        "parts": [_part(part) for part in parts_of(interview)],
+        "terms": [_terms(release) for release in _standing_releases(interview)],
+        "restriction": _restriction(interview),
+    }
+
+
+def _restriction(interview: Interview) -> str:
+    restriction = restriction_of(interview)
+    assert restriction is not None, "an interview is accepted only when everybody has signed"
+    return restriction.sentence()
+
+
+def _part(part: Part) -> dict[str, object]:
+    assert isinstance(part.file, StoredFile), "an interview is accepted only when every part is stored"
+    report = latest_report(part.file)
+    measured = report.measurement["format"] if report and report.measurement else {}
+    return {
+        "position": part.position,
+        "name": part.file.name,
+        "bytes": part.file.bytes,
+        "sha256": part.file.sha256,
+        "seconds": measured.get("seconds"),
+        "format": _format(measured),
+    }
+
+
+def _format(measured: dict) -> str:
+    if not measured:
+        return "not readable as sound"
+    bits = f", {measured['bits_per_sample']} bit" if measured.get("bits_per_sample") else ""
+    channels = {1: "mono", 2: "stereo"}.get(measured["channels"], f"{measured['channels']} channels")
+    return f"{measured['container']}, {measured['sample_rate_hz'] / 1000:g} kHz{bits}, {channels}"
+
+
+def _standing_releases(interview: Interview) -> list[Release]:
+    return list(
+        Release.objects.filter(participant__interview=interview, withdrawn_at=None)
+        .select_related("participant__person", "wording")
+        .order_by("participant_id")
+    )
+
+
+def _terms(release: Release) -> dict[str, object]:
+    from_release = {"access": release.access, "closed_until": release.closed_until and release.closed_until.isoformat()}
+    return {
+        "signer": release.participant.person.name,
+        "role": release.participant.get_role_display(),
+        "wording": str(release.wording),
+        "signed_at": release.signed_at.isoformat(),
+        "number": release.number,
+        "name_withheld": release.name_withheld,
+        **from_release,
+    }

@@ -1,0 +1,212 @@
+"""Hand the device over, sign, withdraw; and what the signed releases mean for the interview."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db import IntegrityError, transaction
+from django.utils import formats, timezone
+
+from intake.accounts.models import User
+from intake.audit.actions import Action
+from intake.audit.services import record
+from intake.codes import readable_code
+from intake.errors import Refused
+from intake.interviews import lifecycle
+from intake.interviews.models import Interview, Participant, State
+from intake.jobs.models import Kind
+from intake.jobs.services import enqueue
+from intake.releases.models import Access, Method, Release, SigningSession, Wording
+
+SESSION_LASTS = timedelta(hours=2)
+# A closure without an end cannot be kept; a longer one than a lifetime is asked of the library in person (common practice, no source).
+LONGEST_CLOSURE_YEARS = 100
+SIGNABLE = frozenset({State.DRAFT, State.SUBMITTED, State.IN_REVIEW, State.RETURNED})
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What a signer chooses."""
+
+    access: str
+    closed_until: date | None
+    name_withheld: bool
+
+
+@dataclass(frozen=True)
+class Signature:
+    """How it was signed, and from where."""
+
+    method: str
+    typed_name: str
+    png: bytes | None
+    consented_at: datetime
+    address: str | None
+    agent: str
+
+
+@dataclass(frozen=True)
+class Restriction:
+    """What holds for the whole interview: the strictest of what its signers chose."""
+
+    access: str
+    closed_until: date | None
+    name_withheld: bool
+
+    def sentence(self) -> str:
+        told = f"{Access(self.access).label}."
+        if self.closed_until:
+            told = f"Closed until {formats.date_format(self.closed_until)}: nobody but the library's staff hears it before then."
+        return told + (" The narrator's name is withheld." if self.name_withheld else "")
+
+
+@transaction.atomic
+def open_signing(participant_id: int, *, actor: User) -> SigningSession:
+    """Begin the session in which one person, and nobody else, signs. Earlier sessions of the same person end."""
+    participant = Participant.objects.select_related("interview", "person").get(pk=participant_id)
+    _refuse_unless_signable(participant)
+    now = timezone.now()
+    participant.signing_sessions.filter(used_at=None, expires_at__gt=now).update(expires_at=now)
+    session = SigningSession.objects.create(participant=participant, opened_by=actor, expires_at=now + SESSION_LASTS)
+    record(
+        actor=actor,
+        action=Action.SIGNING_OPENED,
+        subject=participant,
+        thread=participant.interview,
+        names={"signer": participant.person.name},
+    )
+    return session
+
+
+def live_session(session_id: object) -> SigningSession:
+    """A signing session that still works. Raises Refused."""
+    session = (
+        SigningSession.objects.select_related("participant__person", "participant__interview", "opened_by")
+        .filter(pk=session_id, used_at=None, expires_at__gt=timezone.now())
+        .first()
+    )
+    if session is None:
+        raise Refused("This signing has ended. Give the device back, and ask for it to be handed over again.")
+    return session
+
+
+def wording_for(role: str, language: str) -> Wording:
+    """The newest wording for a role in the signer's language, else in English."""
+    for wanted in (language, language.partition("-")[0], "en"):
+        wording = Wording.objects.filter(role=role, language=wanted).order_by("-version").first()
+        if wording:
+            return wording
+    raise Refused("The library has not put a release wording into force yet. Ask the coordinator.")
+
+
+@transaction.atomic
+def sign(session_id: int, *, wording_id: int, choices: Choices, signature: Signature) -> Release:
+    """Keep what was signed, word for word, with its evidence; the session is spent. Two clicks sign once."""
+    session = live_session(session_id)
+    participant = session.participant
+    _refuse_unless_signable(participant)
+    _refuse_bad_choices(choices)
+    wording = Wording.objects.get(pk=wording_id, role=participant.role)
+    now = timezone.now()
+    if not SigningSession.objects.filter(pk=session.pk, used_at=None).update(used_at=now):
+        raise Refused("This release has been signed already.")
+    release = _create(session, wording, choices, signature, now)
+    record(
+        actor=None,
+        action=Action.RELEASE_SIGNED,
+        subject=release,
+        thread=participant.interview,
+        names={"signer": participant.person.name},
+        wording=wording.pk,
+        wording_sha256=release.wording_sha256,
+        method=signature.method,
+    )
+    enqueue(Kind.MAKE_RELEASE_COPY, release.pk)
+    return release
+
+
+def standing(participant: Participant) -> Release | None:
+    """The release that holds for this person, if there is one. Uses prefetched releases where there are any."""
+    return next((release for release in participant.releases.all() if release.withdrawn_at is None), None)
+
+
+def missing_signatures(interview: Interview) -> list[str]:
+    """A sentence for each person whose release is still to be signed."""
+    participants = interview.participants.select_related("person").prefetch_related("releases")
+    return [
+        f"The release of {participant.person} ({participant.get_role_display().lower()}) is not signed."
+        for participant in participants
+        if standing(participant) is None
+    ]
+
+
+def restriction_of(interview: Interview) -> Restriction | None:
+    """The strictest of the standing releases; None while nobody has signed, when only staff and the volunteer may hear it."""
+    releases = list(Release.objects.filter(participant__interview=interview, withdrawn_at=None))
+    if not releases:
+        return None
+    order = list(Access)
+    access = max((Access(release.access) for release in releases), key=order.index)
+    closed_until = max((release.closed_until for release in releases if release.closed_until), default=None)
+    return Restriction(access, closed_until, any(release.name_withheld for release in releases))
+
+
+def _create(
+    session: SigningSession, wording: Wording, choices: Choices, signature: Signature, now: datetime
+) -> Release:
+    try:
+        with transaction.atomic():
+            return Release.objects.create(
+                participant=session.participant,
+                number=f"S-{readable_code(3)}",
+                wording=wording,
+                wording_text=wording.text,
+                wording_sha256=wording.sha256,
+                signature_png=signature.png if signature.method == Method.DRAWN else None,
+                method=signature.method,
+                typed_name=signature.typed_name,
+                consented_at=signature.consented_at,
+                signed_at=now,
+                address=signature.address,
+                agent=signature.agent[:300],
+                session=session,
+                interview_as_described=_as_described(session.participant.interview),
+                **vars(choices),
+            )
+    except IntegrityError as error:
+        raise Refused("This person's release is signed already.") from error
+
+
+def _as_described(interview: Interview) -> dict[str, object]:
+    """The interview as it stood when it was signed for."""
+    return {
+        "title": interview.title,
+        "collection": interview.collection.name,
+        "recorded_on": interview.recorded_on.isoformat(),
+        "place": interview.place,
+        "language": interview.language,
+        "narrators": [person.name for person in interview.people(Participant.Role.NARRATOR)],
+        "interviewers": [person.name for person in interview.people(Participant.Role.INTERVIEWER)],
+    }
+
+
+def _refuse_unless_signable(participant: Participant) -> None:
+    # The lock keeps an acceptance at the same moment from missing this signature, or this one from following it.
+    interview = lifecycle.locked(participant.interview_id)
+    if interview.state not in SIGNABLE:
+        raise Refused(
+            f"This interview is {interview.get_state_display().lower()}, so nothing can be signed for it now."
+        )
+    if participant.releases.filter(withdrawn_at=None).exists():
+        raise Refused(f"{participant.person} has signed already.")
+
+
+def _refuse_bad_choices(choices: Choices) -> None:
+    if choices.access != Access.CLOSED:
+        return
+    today = timezone.localdate()
+    if choices.closed_until is None or choices.closed_until <= today:
+        raise Refused("Choose a day in the future until which the recording stays closed.")
+    if choices.closed_until.year - today.year > LONGEST_CLOSURE_YEARS:
+        raise Refused(
+            f"A recording can be closed for at most {LONGEST_CLOSURE_YEARS} years here. Ask the library about longer."
+        )

@@ -1,0 +1,47 @@
+"""Answer findings; keep decisions."""
+
+from django.db import transaction
+
+from intake.accounts.models import User
+from intake.audit.actions import Action
+from intake.audit.services import record
+from intake.errors import Refused
+from intake.interviews import lifecycle
+from intake.interviews.models import Interview, Part, State
+from intake.qc.models import QCReport
+from intake.qc.services import latest_report
+from intake.review.models import Decision, FindingAnswer
+
+
+def channel_of(finding: dict) -> str:
+    """The channel as part of a finding's key; empty for a finding about the whole."""
+    channel = finding.get("channel")
+    return "" if channel is None else str(channel)
+
+
+@transaction.atomic
+def answer_finding(part_id: int, *, code: str, channel: str, answer: str, actor: User) -> FindingAnswer:
+    """Say why a problem does not stand in the way. A better answer replaces the first; the events keep both."""
+    part = Part.objects.select_related("file").get(pk=part_id)
+    interview = lifecycle.locked(part.interview_id)
+    if interview.state != State.IN_REVIEW:
+        raise Refused("Findings are answered while the interview is in review. Take it up first.")
+    report = latest_report(part.file)
+    if report is None or (code, channel) not in {(problem["code"], channel_of(problem)) for problem in report.problems}:
+        raise Refused("This finding is not a problem of this part.")
+    kept, _ = FindingAnswer.objects.update_or_create(
+        report=report, code=code, channel=channel, defaults={"answer": answer, "answered_by": actor}
+    )
+    record(actor=actor, action=Action.FINDING_ANSWERED, subject=part, thread=interview, code=code, answer=answer)
+    return kept
+
+
+def unanswered(report: QCReport) -> list[dict]:
+    """The problems of a report that nobody has answered."""
+    answered = {(answer.code, answer.channel) for answer in report.answers.all()}
+    return [problem for problem in report.problems if (problem["code"], channel_of(problem)) not in answered]
+
+
+def record_decision(interview: Interview, *, verdict: str, message: str, actor: User) -> Decision:
+    """Keep the end of a review, in the transaction of the move it belongs to."""
+    return Decision.objects.create(interview=interview, verdict=verdict, message=message, reviewer=actor)

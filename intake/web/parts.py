@@ -1,0 +1,132 @@
+"""The parts of an interview as its pages show them: what has arrived, what was measured, what may be played."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from intake.files.models import UploadState
+from intake.files.services import is_safe
+from intake.interviews.models import Interview, Part
+from intake.interviews.services import parts_of
+from intake.jobs.models import Job, JobState, Kind
+from intake.outputs.models import Output, OutputKind
+from intake.qc.models import QCReport
+from intake.qc.services import latest_report
+from intake.web.words import timecode
+
+
+@dataclass(frozen=True)
+class PartRow:
+    """One part with everything its row shows; `share` is the share done (0 to 1) of what is going on, if that is known."""
+
+    part: Part
+    now: str
+    share: float | None
+    is_pending: bool
+    is_safe: bool
+    report: QCReport | None
+    has_listening_copy: bool
+    findings: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def percent(self) -> int | None:
+        return None if self.share is None else int(self.share * 100)
+
+    @property
+    def seconds(self) -> float | None:
+        measured = self.report and self.report.measurement
+        return measured["format"]["seconds"] if measured else None
+
+    @property
+    def waveform(self) -> dict[str, Any] | None:
+        """What the sound strip draws; None if nothing could be measured."""
+        measured = self.report and self.report.measurement
+        if not measured:
+            return None
+        return {**measured["waveform"], "sample_rate_hz": measured["format"]["sample_rate_hz"]}
+
+    @property
+    def flags(self) -> list[dict[str, Any]]:
+        """Findings and the recorder's marks, placed in time."""
+        placed = [
+            {**span, "label": finding["title"], "standing": finding["standing"], "kind": "finding"}
+            for finding in self.findings
+            for span in finding["spans"]
+        ]
+        measured = self.report and self.report.measurement
+        marks = [
+            {
+                "start_s": mark["at_seconds"],
+                "end_s": mark["at_seconds"],
+                "label": mark["label"] or "mark",
+                "standing": "",
+                "kind": "mark",
+            }
+            for mark in (measured["marks"] if measured else [])
+        ]
+        return placed + marks
+
+
+def part_rows(interview: Interview) -> list[PartRow]:
+    parts = parts_of(interview)
+    ids = [str(part.pk) for part in parts]
+    jobs = {
+        (job.kind, job.subject_id): job
+        for job in Job.objects.filter(
+            kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids
+        ).order_by("id")
+    }
+    copies = set(
+        Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id__in=ids).values_list("subject_id", flat=True)
+    )
+    return [_row(part, jobs, has_listening_copy=str(part.pk) in copies) for part in parts]
+
+
+def _row(part: Part, jobs: dict[tuple[str, str], Job], *, has_listening_copy: bool) -> PartRow:
+    report = latest_report(part.file)
+    now, share, is_pending = _going_on(part, report, jobs)
+    copying = jobs.get((Kind.MAKE_LISTENING_COPY, str(part.pk)))
+    return PartRow(
+        part=part,
+        now=now,
+        share=share,
+        is_pending=is_pending or bool(copying and copying.state in {JobState.WAITING, JobState.RUNNING}),
+        is_safe=part.file is not None and is_safe(part.file),
+        report=report,
+        has_listening_copy=has_listening_copy,
+        findings=[_with_timecodes(finding) for finding in report.findings] if report else [],
+    )
+
+
+def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], Job]) -> tuple[str, float | None, bool]:
+    """What is happening to a part, in words; the share done if known; and whether it will change by itself."""
+    upload = part.upload
+    if upload.state == UploadState.RECEIVING:
+        whole = upload.offset == upload.length
+        told = (
+            "All of it is here. Choose the same file again to finish the comparison."
+            if whole
+            else "On its way. Choose the same file again to go on."
+        )
+        return told, upload.offset / upload.length, False
+    if upload.state == UploadState.RECEIVED:
+        return "Comparing with the file on your computer, and storing two copies", None, True
+    if upload.state == UploadState.DAMAGED:
+        return (
+            "It arrived damaged. Your recorder's card still holds it: take this part out and hand it in again.",
+            None,
+            False,
+        )
+    if report:
+        return "", None, False
+    job = jobs.get((Kind.MEASURE_PART, str(part.pk)))
+    if job and job.state == JobState.FAILED:
+        return "Stored safely. Measuring did not work; the library sees this and can try again.", None, False
+    return "Stored safely. Being measured", job.progress if job else None, True
+
+
+def _with_timecodes(finding: dict[str, Any]) -> dict[str, Any]:
+    spans = [
+        {**span, "start_label": timecode(span["start_s"]), "end_label": timecode(span["end_s"])}
+        for span in finding["spans"]
+    ]
+    return {**finding, "spans": spans}

@@ -1,0 +1,56 @@
+"""Serve a stored file, whole or the one byte range a player asks for (RFC 9110, section 14)."""
+
+import re
+from collections.abc import Iterator
+from typing import BinaryIO
+
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.utils.http import content_disposition_header
+
+from intake.files import storage
+from intake.files.models import StoredFile
+
+BLOCK = 256 * 1024
+
+
+def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> HttpResponseBase:
+    """The file's bytes; the caller has checked that this person may have them. Several ranges at once are answered with the whole."""
+    wanted = _range(request.headers.get("Range", ""), file.bytes)
+    if wanted is None:
+        start, stop, status = 0, file.bytes, 200
+    elif wanted[0] >= wanted[1]:
+        return HttpResponse(status=416, headers={"Content-Range": f"bytes */{file.bytes}"})
+    else:
+        start, stop, status = *wanted, 206
+    response = StreamingHttpResponse(_blocks(file, start, stop), status=status, content_type=file.media_type)
+    response["Content-Length"] = str(stop - start)
+    response["Accept-Ranges"] = "bytes"
+    response["Cache-Control"] = "private, no-store"
+    response["Content-Disposition"] = content_disposition_header(as_attachment=download, filename=file.name) or ""
+    # SECURITY: a volunteer's file must never be taken for a page of ours.
+    response["X-Content-Type-Options"] = "nosniff"
+    if status == 206:
+        response["Content-Range"] = f"bytes {start}-{stop - 1}/{file.bytes}"
+    return response
+
+
+def _range(header: str, size: int) -> tuple[int, int] | None:
+    """Start and stop (exclusive) of a single range; None if there is none that we understand."""
+    match = re.fullmatch(r"bytes=(\d{0,18})-(\d{0,18})", header.strip())
+    if match is None or match.group(1) == match.group(2) == "":
+        return None
+    first, last = match.groups()
+    if not first:
+        return max(size - int(last), 0), size
+    stop = min(int(last) + 1, size) if last else size
+    return (int(first), stop) if not last or int(last) >= int(first) else None
+
+
+def _blocks(file: StoredFile, start: int, stop: int) -> Iterator[bytes]:
+    copy: BinaryIO = storage.open_copy("primary", file.key)
+    with copy:
+        copy.seek(start)
+        left = stop - start
+        while left > 0 and (block := copy.read(min(BLOCK, left))):
+            left -= len(block)
+            yield block

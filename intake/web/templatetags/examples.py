@@ -1,0 +1,169 @@
+"""Invented examples for the page of pieces (styleguide.html): every component in every state it can have."""
+
+import math
+from datetime import UTC, datetime
+from typing import Any
+
+from django import forms, template
+from django.core.paginator import Paginator
+
+register = template.Library()
+
+STATES = [
+    ("draft", "Draft"),
+    ("submitted", "Handed in"),
+    ("returned", "Sent back"),
+    ("in_review", "In review"),
+    ("accepted", "Accepted"),
+    ("declined", "Declined"),
+    ("withdrawn", "Withdrawn"),
+]
+STANDINGS = ["good", "note", "look closer", "problem", "not measured"]
+SECONDS = 3753.0
+
+
+class ExampleForm(forms.Form):
+    """One field of each kind that a page may use."""
+
+    title = forms.CharField(
+        label="Title", help_text="As the narrator would say it, for example “Forty years on the ferry”."
+    )
+    summary = forms.CharField(label="Summary", widget=forms.Textarea(attrs={"rows": 4}), required=False)
+    recorded_on = forms.DateField(label="Day of the recording", widget=forms.DateInput(attrs={"type": "date"}))
+    language = forms.ChoiceField(label="Language", choices=[("", "Please choose"), ("en", "English"), ("cy", "Welsh")])
+    access = forms.ChoiceField(
+        label="Who may hear it",
+        help_text="You can choose again until you sign.",
+        widget=forms.RadioSelect,
+        choices=[("open", "Everybody"), ("closed", "Nobody until a date"), ("on_site", "Visitors of the library only")],
+    )
+    topics = forms.MultipleChoiceField(
+        label="Topics",
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        choices=[("work", "Work"), ("river", "The river"), ("flood", "The flood")],
+    )
+    told = forms.BooleanField(
+        label="The narrator knew that the recorder was on.", help_text="Consent comes before the button."
+    )
+    photo = forms.FileField(label="A photograph", required=False)
+    token = forms.CharField(widget=forms.HiddenInput, required=False)
+
+
+def journey(present: int) -> dict[str, Any]:
+    labels = ["Draft", "Handed in", "In review", "Accepted", "Catalogued"]
+    stages = [
+        {"label": label, "status": "done" if number < present else "present" if number == present else "ahead"}
+        for number, label in enumerate(labels, 1)
+    ]
+    beside = ["Part 2 is being measured.", "Ines Calloway has not signed yet."] if present == 3 else []
+    return {"stages": stages, "present": present, "total": 5, "label": labels[present - 1].lower(), "beside": beside}
+
+
+def findings() -> list[dict[str, Any]]:
+    """One finding for each standing; the last could not be measured."""
+    common = {
+        "unit": "dBTP",
+        "limit": "at most −1 dBTP",
+        "source": "ITU-R BS.1770-5, Annex 2",
+        "spans": [],
+        "reason": "",
+    }
+    return [
+        common | {"code": "loudness", "title": "Loudness", "standing": "good", "value": "−19.4", "unit": "LUFS",
+                  "limit": "−24 to −16 LUFS", "volunteer": "The voices are well heard.", "archivist": "Integrated loudness within the target."},
+        common | {"code": "rumble", "title": "Rumble", "standing": "note", "value": "−41.0", "unit": "dB",
+                  "limit": "below −40 dB", "volunteer": "A lorry may have passed.", "archivist": "Energy below 80 Hz, brief."},
+        common | {"code": "peaks", "title": "Peaks", "standing": "look closer", "value": "−0.3",
+                  "volunteer": "Some laughter came very close to the top. Next time, set the level a little lower.",
+                  "archivist": "True peak above the target in one place.",
+                  "spans": [{"start_s": 754.25, "end_s": 761.0, "start_label": "12:34", "end_label": "12:41"}]},
+        common | {"code": "clipping", "title": "Clipped moments", "standing": "problem", "value": "3", "unit": "passages", "limit": "none",
+                  "volunteer": "In three places the sound hit the ceiling and is torn there.",
+                  "archivist": "Runs of samples at full scale.",
+                  "spans": [{"start_s": 1205.5, "end_s": 1260.0, "start_label": "20:05", "end_label": "21:00"},
+                            {"start_s": 3753.0 - 133, "end_s": 3640.0, "start_label": "1:00:20", "end_label": ""}]},
+        common | {"code": "channels", "title": "Balance of the two sides", "standing": "not measured", "value": None,
+                  "reason": "The recording has one channel only.", "volunteer": "", "archivist": ""},
+    ]  # fmt: skip
+
+
+def strip() -> dict[str, Any]:
+    """A strip without a sound file behind it, so the page also shows the sentence for a failed fetch."""
+    loudness = [abs(math.sin(bin_ * 0.05)) * (0.45 + 0.4 * math.sin(bin_ * 0.31)) for bin_ in range(800)]
+    channel = [round(sign * 127 * value) for value in loudness for sign in (-1, 1)]
+    flags: list[dict[str, Any]] = [
+        {
+            "start_s": span["start_s"],
+            "end_s": span["end_s"],
+            "label": finding["title"],
+            "standing": finding["standing"],
+            "kind": "finding",
+        }
+        for finding in findings()
+        for span in finding["spans"]
+    ]
+    flags.append({"start_s": 2400.0, "end_s": None, "label": "Off the record", "standing": "note", "kind": "mark"})
+    return {
+        "strip": {
+            "audio_url": "/pieces/nothing-here.m4a",
+            "seconds": SECONDS,
+            "peaks_id": "example-peaks",
+            "flags_id": "example-flags",
+        },
+        "peaks": {"frames_per_bin": 225180, "sample_rate_hz": 48000, "peaks": [channel]},
+        "flags": flags,
+    }
+
+
+def upload() -> dict[str, Any]:
+    return {
+        "panel": {
+            "create_url": "/pieces/uploads/", "interview_id": 7, "piece_bytes": 16 * 1024**2, "max_bytes": 8 * 1024**3,
+            "known": "example-known", "refresh_url": "/pieces/",
+        },
+        "known": [{"upload_url": "/pieces/uploads/1/", "name": "FERRY001.WAV", "length": 1_500_000_000, "offset": 600_000_000, "digest_known": False}],
+    }  # fmt: skip
+
+
+def refused_form() -> ExampleForm:
+    return ExampleForm({"title": "", "recorded_on": "31 June", "access": "elsewhere"})
+
+
+@register.simple_tag
+def examples() -> dict[str, Any]:
+    """Everything the page of pieces shows."""
+    at = datetime(2026, 11, 25, 14, 5, tzinfo=UTC)
+    step = {
+        "sentence": "Hand in your recording of Walter Osgood.",
+        "action_label": "Hand it in",
+        "action_url": "/pieces/",
+        "method": "get",
+    }
+    return {
+        "states": STATES,
+        "standings": STANDINGS,
+        "journeys": [journey(1), journey(3), journey(5)],
+        "steps": [
+            step,
+            step
+            | {"method": "post", "action_label": "Accept", "sentence": "Everything is there. Accept this interview?"},
+            {"sentence": "Nothing for you to do just now.", "waits_for": "the archivist"},
+        ],
+        "form": ExampleForm(),
+        "refused_form": refused_form(),
+        "refusals": ["Part 2 has not finished arriving.", "The description has no summary yet."],
+        "checklist": [
+            {"done": True, "text": "The recording has arrived", "url": ""},
+            {"done": False, "text": "Ines Calloway signs the release", "url": "/pieces/"},
+        ],
+        "findings": findings(),
+        "events": [
+            {"at": at, "sentence": "The interview was handed in.", "actor": "Nell Harrow"},
+            {"at": at, "sentence": "Part 1 was measured.", "actor": ""},
+        ],
+        "page": Paginator(range(137), 50).page(2),
+        "sound": strip(),
+        "upload": upload(),
+        "digest": "9f86d081884c7d65 9a2feaa0c55ad015 a3bf4f1b2b0b822c d15d6c15b0f00a08".split(),
+    }

@@ -1,0 +1,257 @@
+/** The upload panel: rows for the files in hand, one file travelling at a time. The travelling itself is in sending.js. */
+
+import { Hasher } from "hasher";
+import { roughly, size } from "plain";
+import { Sending } from "sending";
+
+const ANNOUNCE_EVERY_PERCENT = 10;
+
+class Panel {
+  constructor(root) {
+    this.root = root;
+    this.settings = {
+      createUrl: root.dataset.createUrl,
+      interview: root.dataset.interview,
+      pieceBytes: Number(root.dataset.pieceBytes),
+      maxBytes: Number(root.dataset.maxBytes),
+    };
+    this.known = JSON.parse(document.getElementById(root.dataset.known)?.textContent ?? "[]");
+    this.sendings = [];
+    this.hasher = new Hasher(root.dataset.workerUrl, root.dataset.hashUrl);
+    this.#listen();
+    this.#showKnown();
+    this.find("ready").hidden = false;
+    setInterval(() => this.sendings.forEach((sending) => sending.restartIfStalled()), 5000);
+  }
+
+  find(name) {
+    return this.root.querySelector(`[data-upload-${name}]`);
+  }
+
+  take(files) {
+    for (const file of files) {
+      const reason = this.#reasonAgainst(file);
+      if (reason) this.#showRefused(file, reason);
+      else this.#add(file);
+    }
+    this.#startNext();
+  }
+
+  #listen() {
+    const input = this.find("files");
+    input.addEventListener("change", () => {
+      this.take([...input.files]);
+      input.value = ""; // so that the same file can be chosen again
+    });
+    this.#listenToDrops();
+    window.addEventListener("offline", () => this.#active()?.goOffline());
+    window.addEventListener("online", () => this.#resumeOffline());
+    window.addEventListener("beforeunload", (event) => {
+      if (this.sendings.some((sending) => sending.isUnderWay)) event.preventDefault();
+    });
+  }
+
+  #listenToDrops() {
+    const zone = this.find("drop");
+    for (const type of ["dragenter", "dragover"]) {
+      zone.addEventListener(type, (event) => {
+        event.preventDefault();
+        zone.classList.add("is-over");
+      });
+    }
+    zone.addEventListener("dragleave", () => zone.classList.remove("is-over"));
+    zone.addEventListener("drop", (event) => {
+      event.preventDefault();
+      zone.classList.remove("is-over");
+      this.take([...event.dataTransfer.files]);
+    });
+  }
+
+  #reasonAgainst(file) {
+    if (file.size === 0) {
+      return "This file is empty. The recorder may have been switched off before it finished writing; please choose another file, or ask the library.";
+    }
+    if (file.size > this.settings.maxBytes) {
+      return `This file is larger than this page can take (${size(file.size)}; at most ${size(this.settings.maxBytes)}). Please bring the card to the library.`;
+    }
+    if (this.sendings.some((other) => other.isUnderWay && other.file.name === file.name && other.file.size === file.size)) {
+      return "This file is in the list already.";
+    }
+    return null;
+  }
+
+  #add(file) {
+    const row = new Row(this.find("row"), this.find("list"), file);
+    const sending = new Sending(file, {
+      settings: this.settings,
+      hasher: this.hasher,
+      known: this.#takeKnown(file),
+      changed: () => this.#changed(sending, row),
+    });
+    this.sendings.push(sending);
+    row.show(sending);
+    row.on("pause", () => sending.pause());
+    row.on("resume", () => {
+      sending.wait();
+      this.#startNext();
+      row.focus("pause");
+    });
+    row.on("stop", () => this.#askToStop(sending, row));
+  }
+
+  /** The same file by name and size, begun earlier: perhaps in another browser, perhaps before a power cut. */
+  #takeKnown(file) {
+    const index = this.known.findIndex((entry) => entry.name === file.name && entry.length === file.size);
+    if (index < 0) return null;
+    const [entry] = this.known.splice(index, 1);
+    this.#showKnown();
+    return entry;
+  }
+
+  #showKnown() {
+    const list = this.find("known");
+    list.replaceChildren(
+      ...this.known.map((entry) => {
+        const item = document.createElement("li");
+        const percent = Math.floor((100 * entry.offset) / entry.length);
+        item.textContent = `${entry.name}: ${percent} % has arrived earlier and is kept. Choose the same file again to go on.`;
+        return item;
+      }),
+    );
+    list.hidden = this.known.length === 0;
+  }
+
+  #showRefused(file, reason) {
+    const row = new Row(this.find("row"), this.find("list"), file);
+    row.refuse(reason);
+    this.#announce(`${file.name}: ${reason}`);
+  }
+
+  #active() {
+    return this.sendings.find((sending) => ["sending", "comparing"].includes(sending.state));
+  }
+
+  #startNext() {
+    if (this.#active()) return;
+    this.sendings.find((sending) => sending.state === "waiting")?.begin();
+  }
+
+  #resumeOffline() {
+    this.sendings.filter((sending) => sending.state === "offline").forEach((sending) => sending.wait());
+    this.#startNext();
+  }
+
+  #changed(sending, row) {
+    const before = row.state;
+    row.show(sending);
+    if (before !== sending.state) {
+      this.#announce(`${sending.file.name}: ${sending.sentence}`);
+      if (sending.state === "done") this.#refreshParts();
+      queueMicrotask(() => this.#startNext());
+    } else if (sending.state === "sending" && row.crossedAnnouncement()) {
+      this.#announce(`${sending.file.name}: ${row.percent} percent`);
+    }
+  }
+
+  #announce(sentence) {
+    this.find("live").textContent = sentence;
+  }
+
+  #refreshParts() {
+    window.htmx.ajax("GET", this.root.dataset.refreshUrl, { target: "#parts", select: "#parts", swap: "outerHTML" });
+  }
+
+  #askToStop(sending, row) {
+    const dialog = this.find("dialog");
+    dialog.querySelector("[data-dialog-name]").textContent = sending.file.name;
+    dialog.returnValue = "keep";
+    dialog.addEventListener(
+      "close",
+      () => {
+        if (dialog.returnValue === "stop") sending.stop();
+        else row.focus("stop");
+      },
+      { once: true },
+    );
+    dialog.showModal();
+  }
+}
+
+class Row {
+  constructor(template, list, file) {
+    this.item = template.content.firstElementChild.cloneNode(true);
+    list.append(this.item);
+    this.state = "waiting";
+    this.percent = 0;
+    this.announced = 0;
+    this.part("name").textContent = file.name;
+    this.part("size").textContent = size(file.size);
+    this.part("bar").setAttribute("aria-label", `${file.name}, arrived`);
+    for (const name of ["pause", "resume", "stop"]) {
+      this.part(name).setAttribute("aria-label", `${this.part(name).textContent} ${file.name}`);
+    }
+  }
+
+  part(name) {
+    return this.item.querySelector(`[data-row-${name}]`);
+  }
+
+  on(name, action) {
+    this.part(name).addEventListener("click", action);
+  }
+
+  focus(name) {
+    if (!this.part(name).hidden) this.part(name).focus();
+  }
+
+  show(sending) {
+    this.state = sending.state;
+    this.percent = Math.floor((100 * sending.arrived) / sending.file.size);
+    this.part("bar").value = this.percent;
+    this.part("figures").textContent = this.#figures(sending);
+    this.#say(sending.sentence, sending.state);
+    this.#offer(sending.state);
+  }
+
+  refuse(reason) {
+    this.state = "failed";
+    for (const name of ["bar", "pause", "resume", "stop", "figures"]) this.part(name).hidden = true;
+    this.#say(reason, "failed");
+  }
+
+  /** True at most once for every ten percent. */
+  crossedAnnouncement() {
+    const step = Math.floor(this.percent / ANNOUNCE_EVERY_PERCENT);
+    if (step <= this.announced) return false;
+    this.announced = step;
+    return true;
+  }
+
+  #say(sentence, state) {
+    const line = this.part("state");
+    if (line.textContent !== sentence) line.textContent = sentence;
+    line.classList.toggle("is-problem", state === "failed");
+    line.classList.toggle("is-good", state === "done");
+  }
+
+  #offer(state) {
+    const focused = document.activeElement;
+    this.part("pause").hidden = !["waiting", "sending", "offline"].includes(state);
+    this.part("resume").hidden = !["paused", "failed"].includes(state);
+    this.part("stop").hidden = ["done", "stopped", "comparing"].includes(state);
+    if (focused.hidden && this.item.contains(focused)) this.focus(this.part("resume").hidden ? "pause" : "resume");
+  }
+
+  #figures(sending) {
+    if (sending.state === "comparing" && sending.hashed < sending.file.size) {
+      return `Your own file: ${Math.floor((100 * sending.hashed) / sending.file.size)} % read`;
+    }
+    if (sending.state !== "sending") return `${this.percent} %`;
+    const speed = sending.bytesPerSecond;
+    if (!speed) return `${this.percent} %`;
+    const left = roughly((sending.file.size - sending.arrived) / speed);
+    return `${this.percent} %, ${(speed / 1e6).toFixed(1)} MB/s, ${left} left`;
+  }
+}
+
+for (const root of document.querySelectorAll("[data-upload]")) new Panel(root);
