@@ -18,7 +18,10 @@ def link_token() -> str:
 
 
 def digest_of(secret: str) -> str:
-    """What is kept of a secret: its SHA-256, so that a stolen database opens nothing. Case and hyphens do not matter in codes."""
+    """What is kept of a secret.
+
+    Its SHA-256, so that a stolen database opens nothing. Case and hyphens do not matter in codes.
+    """
     return hashlib.sha256(secret.encode()).hexdigest()
 
 

@@ -21,7 +21,10 @@ _RULES: dict[type[Model], Callable[[User], Q]] = {
 
 
 def visible(model: type[M], user: User | AnonymousUser) -> QuerySet[M]:
-    """The rows of `model` that this user may know of: staff all, volunteers what belongs to their own interviews, others none."""
+    """The rows of `model` that this user may know of.
+
+    Staff all, volunteers what belongs to their own interviews, others none.
+    """
     rows = model._default_manager.all()
     rule = _RULES.get(model)
     if rule is None or not isinstance(user, User) or not user.is_active:

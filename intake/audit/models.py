@@ -12,11 +12,14 @@ class Outcome(models.TextChoices):
 
 
 class Event(models.Model):
-    """Who did what to which thing when, with what outcome. The database refuses to change or delete it (see triggers.py)."""
+    """Who did what to which thing when, with what outcome.
+
+    The database refuses to change or delete it (see triggers.py).
+    """
 
     at = models.DateTimeField()
     actor = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
-    action = models.CharField(max_length=40, choices=Action.choices)
+    action = models.CharField(max_length=40, help_text="A value of audit.actions.Action.")
     subject_type = models.CharField(max_length=60)
     subject_id = models.CharField(max_length=64)
     thread = models.CharField(
@@ -28,12 +31,13 @@ class Event(models.Model):
 
     class Meta:
         ordering = ("id",)
-        constraints = [
-            models.CheckConstraint(condition=models.Q(action__in=Action.values), name="event_has_a_known_action"),
-        ]
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.action} {self.subject_type} {self.subject_id}"
+
+    @property
+    def sentence(self) -> str:
+        return Action(self.action).label
 
 
 class EventNames(models.Model):

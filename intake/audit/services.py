@@ -29,7 +29,10 @@ def record(
     names: dict[str, str] | None = None,
     **details: Any,
 ) -> Event:
-    """Write one event in the caller's transaction. `actor` None is the site itself; personal names go in `names`, which can be erased."""
+    """Write one event in the caller's transaction.
+
+    `actor` None is the site itself; personal names go in `names`, which can be erased.
+    """
     if not connection.in_atomic_block:
         raise RuntimeError("audit.record must run inside the transaction of the change it records")
     salt = secrets.token_hex(16) if names else ""
@@ -64,7 +67,10 @@ def is_pending() -> bool:
 
 @transaction.atomic
 def seal_pending() -> int:
-    """Number and chain the events not yet sealed, at most SEAL_AT_ONCE; returns how many. Two at once cannot fork the chain: numbers are unique."""
+    """Number and chain the events not yet sealed, at most SEAL_AT_ONCE.
+
+    Returns how many. Two at once cannot fork the chain: numbers are unique.
+    """
     last = Seal.objects.select_for_update().order_by("-number").first()
     number, previous = (last.number, last.digest) if last else (0, FIRST)
     events = list(Event.objects.filter(seal=None).order_by("id")[:SEAL_AT_ONCE])
@@ -106,7 +112,10 @@ class ChainCheck:
 
 
 def check_chain(known_digest: str | None = None) -> ChainCheck:
-    """Read every seal and event again. `known_digest`, noted on an earlier day, must still be in the chain: this shows a cut-off end."""
+    """Read every seal and event again.
+
+    `known_digest`, noted on an earlier day, must still be in the chain: this shows a cut-off end.
+    """
     faults, previous, expected, seen = [], FIRST, 0, known_digest is None
     for seal in _seals():
         expected += 1

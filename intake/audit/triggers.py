@@ -1,4 +1,7 @@
-"""The database's own refusal to change or delete events and seals. TRUNCATE on PostgreSQL is a privilege to take away (docs/operations.md)."""
+"""The database's own refusal to change or delete events and seals.
+
+TRUNCATE on PostgreSQL is a privilege to take away (docs/operations.md).
+"""
 
 from typing import Any
 

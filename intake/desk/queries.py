@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.conf import settings
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 from django.urls import reverse
@@ -72,12 +73,19 @@ class ReviewPage:
     events: QuerySet[Event]
 
     @property
+    def language(self) -> str:
+        return dict(settings.LANGUAGES).get(self.interview.language, self.interview.language)
+
+    @property
     def is_pending(self) -> bool:
         return any(part.row.is_pending for part in self.parts)
 
 
 def queue_page(filters: dict[str, Any], number: object) -> Page:
-    """Interviews for the queue, the longest waiting first; drafts are the volunteers' own until handed in, unless asked for."""
+    """Interviews for the queue, the longest waiting first.
+
+    Drafts are the volunteers' own until handed in, unless asked for.
+    """
     interviews = Interview.objects.select_related("collection", "owner", "reviewer").prefetch_related(
         "participants__person"
     )
@@ -91,7 +99,7 @@ def queue_page(filters: dict[str, Any], number: object) -> Page:
 
 
 def review_page(interview: Interview, user: User) -> ReviewPage:
-    rows = part_rows(interview)
+    rows = part_rows(interview, listen="desk:part-listen")
     missing = missing_before_acceptance(interview)
     restriction = restriction_of(interview)
     may_decide = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk

@@ -34,7 +34,10 @@ class UploadState(models.TextChoices):
 
 
 class Upload(models.Model):
-    """A file on its way in, piece by piece. `offset` counts the bytes that are on disk and, where a checksum came with them, verified."""
+    """A file on its way in, piece by piece.
+
+    `offset` counts the bytes that are on disk and, where a checksum came with them, verified.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -16,7 +16,10 @@ class Damaged(Exception):
 def keep(
     source: Path, *, file_id: UUID, name: str, media_type: str, progress: storage.Progress = lambda count: None
 ) -> StoredFile:
-    """Store a local file under a fixed id, twice and read back. Doing it again gives the same row. `progress` is told bytes read or written."""
+    """Store a local file under a fixed id, twice and read back.
+
+    Doing it again gives the same row. `progress` is told bytes read or written.
+    """
     stored = StoredFile.objects.filter(pk=file_id).first()
     if stored:
         return stored

@@ -26,7 +26,10 @@ class Busy(Exception):
 
 
 def place(store: str, key: str, source: Path) -> None:
-    """Put a copy of `source` at `key`: under a temporary name, synced, then renamed, so that a half copy never has the real name."""
+    """Put a copy of `source` at `key`.
+
+    Under a temporary name, synced, then renamed, so that a half copy never has the real name.
+    """
     backend = storages[store]
     if isinstance(backend, FileSystemStorage):
         _place_on_disk(Path(backend.path(key)), source)
@@ -65,7 +68,10 @@ def sha256_of_stream(file: BinaryIO, progress: Progress = lambda count: None) ->
 
 @contextmanager
 def local_path(key: str) -> Iterator[Path]:
-    """A stored file as a path on this machine: the primary copy itself on disk, a temporary copy of it from elsewhere. Read only."""
+    """A stored file as a path on this machine.
+
+    The primary copy itself on disk, a temporary copy of it from elsewhere. Read only.
+    """
     backend = storages["primary"]
     if isinstance(backend, FileSystemStorage):
         yield Path(backend.path(key))
@@ -147,7 +153,10 @@ def _sync_folder(folder: Path) -> None:
 
 
 def _place_elsewhere(backend: Storage, key: str, source: Path) -> None:
-    """Object storage shows an object only once it is whole, so there is no name to change. An earlier try's copy is replaced."""
+    """Object storage shows an object only once it is whole, so there is no name to change.
+
+    An earlier try's copy is replaced.
+    """
     if backend.exists(key):
         backend.delete(key)
     with source.open("rb") as original:

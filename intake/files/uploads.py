@@ -1,4 +1,7 @@
-"""The rules of a resumable upload: begin, append a piece, declare the digest, store, stop. HTTP knows nothing here and is not known."""
+"""The rules of a resumable upload.
+
+Begin, append a piece, declare the digest, store, stop. HTTP knows nothing here and is not known.
+"""
 
 import hashlib
 import re
@@ -72,9 +75,9 @@ def plain_name(name: str) -> str:
 
 
 def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:
-    """Add a piece at `offset` and return the upload with its new offset. Raises WrongOffset, WrongChecksum, storage.Busy, Refused.
+    """Add a piece at `offset` and return the upload with its new offset.
 
-    Without a checksum as much as arrived is kept, should the connection break; with one it is all or nothing.
+    Raises WrongOffset, WrongChecksum, storage.Busy or Refused. Without a checksum as much as arrived is kept, should the connection break; with one it is all or nothing.
     """
     with storage.staging_file(upload_id) as file:
         upload = Upload.objects.get(pk=upload_id)
@@ -138,7 +141,8 @@ def _refuse_what_cannot_fit(name: str, length: int) -> None:
         )
     if storage.free_bytes() < length * COPIES_ON_DISK:
         raise NoRoom(
-            "The library's disk is nearly full, so nothing was sent. Keep your recording; the library has to make room first."
+            "The library's disk is nearly full, so nothing was sent. "
+            "Keep your recording; the library has to make room first."
         )
 
 

@@ -23,7 +23,7 @@ WITH_THE_VOLUNTEER = frozenset({State.DRAFT, State.RETURNED})
 
 
 def locked(interview_id: int) -> Interview:
-    """The interview, its row locked until the transaction ends, so that two moves at once happen one after the other."""
+    """The interview, its row locked until the transaction ends, so that two moves at once happen in turn."""
     return Interview.objects.select_for_update().get(pk=interview_id)
 
 

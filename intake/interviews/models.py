@@ -61,7 +61,10 @@ class Interview(models.Model):
         return f"Interview with {narrators}, {formats.date_format(self.recorded_on)}"
 
     def people(self, role: str) -> list[Person]:
-        """The persons in one role, in the order in which they were added. Uses prefetched participants where there are any."""
+        """The persons in one role, in the order in which they were added.
+
+        Uses prefetched participants where there are any.
+        """
         return [participant.person for participant in self.participants.all() if participant.role == role]
 
 
@@ -87,7 +90,10 @@ class Participant(models.Model):
 
 
 class Part(models.Model):
-    """One audio file as the recorder wrote it, in its place in the order. A part taken out keeps its row, without a place."""
+    """One audio file as the recorder wrote it, in its place in the order.
+
+    A part taken out keeps its row, without a place.
+    """
 
     interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="parts")
     position = models.PositiveIntegerField(null=True, help_text="1 is first; empty once taken out.")

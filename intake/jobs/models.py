@@ -22,7 +22,10 @@ class JobState(models.TextChoices):
 
 
 class Job(models.Model):
-    """One piece of background work. `attempts` is also the fence: a worker may only finish the attempt that it claimed."""
+    """One piece of background work.
+
+    `attempts` is also the fence: a worker may only finish the attempt that it claimed.
+    """
 
     kind = models.CharField(max_length=30, choices=Kind.choices)
     subject_id = models.CharField(max_length=64)

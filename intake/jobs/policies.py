@@ -13,7 +13,10 @@ HOUR = 60 * MINUTE
 
 @dataclass(frozen=True)
 class Policy:
-    """`time_limit` in seconds ends the worker process; `delays` in seconds before attempts 2, 3, ...; the last repeats."""
+    """`time_limit` in seconds ends the worker process.
+
+    `delays` in seconds before attempts 2, 3, ...; the last repeats.
+    """
 
     queue: str
     time_limit: int

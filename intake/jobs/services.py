@@ -1,4 +1,7 @@
-"""Enqueue, claim, run and sweep. The row is the work; the Celery message is a nudge that may be lost, doubled or late."""
+"""Enqueue, claim, run and sweep.
+
+The row is the work; the Celery message is a nudge that may be lost, doubled or late.
+"""
 
 import logging
 import threading
@@ -96,7 +99,10 @@ def run(job_id: int) -> None:
 
 
 def sweep() -> int:
-    """Enqueue what recurs, close what died too often, and nudge every job that is due or abandoned; returns how many were nudged."""
+    """Enqueue what recurs, close what died too often, and nudge every job that is due or abandoned.
+
+    Returns how many were nudged.
+    """
     for check in _recurring:
         check()
     _give_up_the_hopeless()
@@ -172,7 +178,7 @@ def _told(error: Exception) -> str:
 
 @contextmanager
 def _heartbeat(job: Job) -> Iterator[Progress]:
-    """Renew the lease and write progress from a thread of its own while the work runs, so that only a dead worker's work is taken over."""
+    """Renew the lease and write progress from a thread while the work runs: only a dead worker's work is taken over."""
     stop, lost, done = threading.Event(), threading.Event(), [0.0]
 
     def beat() -> None:

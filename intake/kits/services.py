@@ -30,7 +30,10 @@ def add_kit(*, number: str, contents: str, actor: User) -> Kit:
 
 
 def lend(kit_id: int, *, name: str, email: str, due_on: date, actor: User) -> tuple[Loan, str]:
-    """Lend a kit that is on the shelf to a borrower; returns the loan and its code, which is not kept and is shown only now."""
+    """Lend a kit that is on the shelf to a borrower.
+
+    Returns the loan and its code, which is not kept and is shown only now.
+    """
     if due_on < timezone.localdate():
         raise Refused("The day the kit is due back has passed already.")
     code = readable_code()
@@ -86,7 +89,10 @@ def open_code(typed: str) -> Loan:
 
 @transaction.atomic
 def redeem_code(typed: str, *, name: str = "", password: str = "") -> User:
-    """Spend the code and give the borrower's account, opened now if there was none. One conditional UPDATE spends it once."""
+    """Spend the code and give the borrower's account, opened now if there was none.
+
+    One conditional UPDATE spends it once.
+    """
     loan = open_code(typed)
     if not Loan.objects.filter(pk=loan.pk, code_used_at=None).update(code_used_at=timezone.now()):
         raise Refused(DEAD_CODE)

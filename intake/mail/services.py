@@ -18,7 +18,10 @@ from intake.mail.models import Message, MessageState
 def write(
     *, key: str, to: str, template: str, context: dict[str, Any], attachments: Sequence[StoredFile] = ()
 ) -> Message | None:
-    """Write the message `emails/<template>.txt`, whose first line is the subject. A person without an address gets none."""
+    """Write the message `emails/<template>.txt`, whose first line is the subject.
+
+    A person without an address gets none.
+    """
     if not to:
         return None
     text = render_to_string(

@@ -26,7 +26,8 @@ class SignForm(forms.Form):
     name_withheld = forms.BooleanField(
         label="Withhold my name",
         required=False,
-        help_text="The library then leaves your name out of what it shows. Your voice and what you tell may still let people know you.",
+        help_text="The library then leaves your name out of what it shows. "
+        "Your voice and what you tell may still let people know you.",
     )
     method = forms.ChoiceField(label="How do you want to sign?", choices=Method.choices, widget=forms.RadioSelect)
     typed_name = forms.CharField(

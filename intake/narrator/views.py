@@ -1,4 +1,7 @@
-"""A session switched to one release: agree to sign on screen, read, choose, sign, take a copy. And the check of a paper."""
+"""A session switched to one release.
+
+Agree to sign on screen, read, choose, sign, take a copy. And the check of a paper.
+"""
 
 from datetime import datetime
 

@@ -6,7 +6,7 @@ the sound by 0.45 dB for headroom of its own (measured; inaudible): these copies
 """
 
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain
@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import soundfile
 from av.audio.stream import AudioStream
-from av.container import OutputContainer
+from av.container import InputContainer, OutputContainer
 
 MEDIA_TYPE = "audio/mpeg"
 BIT_RATES = {1: 96_000, 2: 128_000}  # bits per second by channels; legal at every rate below
@@ -63,14 +63,14 @@ class _Sound:
 def make_listening_copy(source: Path, target: Path, *, progress: Progress | None = None) -> ListeningCopy:
     """Write an MP3 of `source` to `target` in bounded memory; the same source gives the same bytes.
 
-    Mono stays mono, stereo stays stereo, more channels are mixed to stereo. `progress` is called after every block (a
-    second or two of sound) with the seconds read so far. ListeningCopyFailed if the source holds no readable sound; a
-    missing source or a full disk stays an OSError. After any failure nothing stands at `target`. The caller syncs the
-    file and renames it.
+    Mono stays mono, stereo stays stereo, more channels are mixed to stereo. `progress` is called after every block
+    (65,536 samples of each channel, 1.4 s at 48 kHz) with the seconds read so far. ListeningCopyFailed if the source
+    holds no readable sound; a missing source or a full disk stays an OSError. After any failure nothing stands at
+    `target`. The caller syncs the file and renames it.
     """
     source.stat()  # a missing original is a fault of the store, not of the recording
     try:
-        return _encoded(_opened(source), target, progress)
+        return _copied(source, target, progress)
     except BaseException:
         target.unlink(missing_ok=True)
         raise
@@ -83,14 +83,30 @@ def mp3_rate(source_rate: int) -> int:
     return min(rate for rate in MP3_RATES if rate >= source_rate)
 
 
+def _copied(source: Path, target: Path, progress: Progress | None) -> ListeningCopy:
+    """Read by libsndfile, which keeps every sample of a WAV; by FFmpeg where libsndfile finds no sound or stumbles.
+
+    FFmpeg knows the formats of telephones, finds the sound in a WAV whose recorder lost power before it wrote the
+    sizes, and steps over torn spots.
+    """
+    for reader in (_by_libsndfile, _by_ffmpeg):
+        sound = reader(source)
+        if sound:
+            # Torn in the middle: start again with the other reader.
+            with suppress(soundfile.LibsndfileError):
+                return _encoded(sound, target, progress)
+    raise ListeningCopyFailed("This file holds no sound that we can read, so there is no listening copy of it.")
+
+
 def _encoded(sound: _Sound, target: Path, progress: Progress | None) -> ListeningCopy:
+    if sound.rate < LOWEST_SOURCE_RATE:
+        raise ListeningCopyFailed(f"This file claims {sound.rate} samples a second, too few to be a recording.")
     channels = min(sound.channels, 2)
     bit_rate = BIT_RATES[channels]
     frames_read = packets_written = 0
     with av.open(str(target), "w", format="mp3") as container:
-        stream = container.add_stream(
-            "libmp3lame", rate=mp3_rate(sound.rate), bit_rate=bit_rate, layout=LAYOUTS[channels]
-        )
+        rate, layout = mp3_rate(sound.rate), LAYOUTS[channels]
+        stream = container.add_stream("libmp3lame", rate=rate, bit_rate=bit_rate, layout=layout, format="fltp")
         for block in sound.blocks:
             packets_written += _put(container, stream.encode(_frame(block, sound.rate, starts_at=frames_read)))
             frames_read += len(block)
@@ -139,20 +155,6 @@ def _within_full_scale(block: Block) -> Block:
     return np.clip(np.nan_to_num(block, nan=0.0), -1.0, 1.0)
 
 
-def _opened(source: Path) -> _Sound:
-    """The source by libsndfile, which keeps every sample of WAV; by FFmpeg where libsndfile finds nothing to read.
-
-    FFmpeg knows the formats of telephones, and finds the sound in a WAV whose recorder lost power before it wrote the
-    sizes.
-    """
-    sound = _by_libsndfile(source) or _by_ffmpeg(source)
-    if sound is None:
-        raise ListeningCopyFailed("This file holds no sound that we can read, so there is no listening copy of it.")
-    if sound.rate < LOWEST_SOURCE_RATE:
-        raise ListeningCopyFailed(f"This file claims {sound.rate} samples a second, too few to be a recording.")
-    return sound
-
-
 def _by_libsndfile(source: Path) -> _Sound | None:
     try:
         file = soundfile.SoundFile(source)
@@ -181,28 +183,47 @@ def _by_ffmpeg(source: Path) -> _Sound | None:
 def _ffmpeg_frames(source: Path) -> Iterator[av.AudioFrame]:
     """The decoded frames of the first audio stream; none if FFmpeg cannot open the file or finds no such stream."""
     try:
-        container = av.open(str(source.resolve()), options=OPEN_OPTIONS)
+        container = av.open(str(source.resolve()), options=OPEN_OPTIONS, metadata_errors="replace")
     except av.FFmpegError:
         return
     with closing(container):
-        if container.streams.audio:
-            for packet in container.demux(container.streams.audio[0]):
-                yield from _decoded(packet)
+        for packet in _packets(container):
+            yield from _decoded(packet)
+
+
+def _packets(container: InputContainer) -> "Iterator[av.Packet[AudioStream]]":
+    """The packets of the first audio stream, up to the end or to where the container is torn beyond reading."""
+    if not container.streams.audio:
+        return
+    try:
+        yield from container.demux(container.streams.audio[0])
+    except av.FFmpegError as problem:
+        if isinstance(problem, OSError):
+            raise  # the disk failed, not the recording
 
 
 def _decoded(packet: "av.Packet[AudioStream]") -> list[av.AudioFrame]:
-    """The packet's frames; none for a damaged packet, as in any player: one torn spot does not cost the whole copy."""
+    """The packet's frames; none for a damaged packet, as in any player: one torn spot does not cost the whole copy.
+
+    FFmpeg's decoders report damage under many names, some of them borrowed from the operating system.
+    """
     try:
         return [frame for frame in packet.decode() if frame.samples]
-    except av.error.InvalidDataError:
+    except av.FFmpegError:
         return []
 
 
 def _ffmpeg_blocks(frames: Iterator[av.AudioFrame], first: av.AudioFrame) -> Iterator[Block]:
+    pending: list[Block] = []
     for frame in frames:
         if (frame.sample_rate, frame.layout.nb_channels) != (first.sample_rate, first.layout.nb_channels):
             raise ListeningCopyFailed("This file changes its sample rate or channels half-way, so we cannot copy it.")
-        yield _samples(frame)
+        pending.append(_samples(frame))
+        if sum(map(len, pending)) >= BLOCK_FRAMES:
+            yield np.concatenate(pending)
+            pending = []
+    if pending:
+        yield np.concatenate(pending)
 
 
 def _samples(frame: av.AudioFrame) -> Block:

@@ -75,7 +75,10 @@ def open_account(person: Person, *, name: str, password: str, role: str) -> User
 
 
 def note_person(*, name: str, email: str, actor: User) -> Person:
-    """Write a person down. Two people may share a name, and one may be written down twice; staff sort that out, not a guess."""
+    """Write a person down.
+
+    Two people may share a name, and one may be written down twice; staff sort that out, not a guess.
+    """
     return Person.objects.create(name=name.strip(), email=email.strip().lower(), noted_by=actor)
 
 

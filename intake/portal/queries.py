@@ -7,11 +7,11 @@ from django.conf import settings
 from django.urls import reverse
 
 from intake.files.models import UploadState
-from intake.interviews.lifecycle import WITH_THE_VOLUNTEER
+from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Participant, State
 from intake.outputs.models import Output, OutputKind
 from intake.releases.models import Release
-from intake.releases.services import missing_signatures, restriction_of, standing
+from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, standing
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
 from intake.workflow import missing_before_submission
@@ -39,6 +39,18 @@ class InterviewPage:
     receipt: Output | None
 
     @property
+    def can_sign(self) -> bool:
+        return self.interview.state in SIGNABLE
+
+    @property
+    def can_withdraw(self) -> bool:
+        return State.WITHDRAWN in MOVES[State(self.interview.state)]
+
+    @property
+    def language(self) -> str:
+        return dict(settings.LANGUAGES).get(self.interview.language, self.interview.language)
+
+    @property
     def is_pending(self) -> bool:
         return any(row.is_pending for row in self.rows)
 
@@ -48,7 +60,7 @@ class InterviewPage:
 
 
 def interview_page(interview: Interview) -> InterviewPage:
-    rows = part_rows(interview)
+    rows = part_rows(interview, listen="portal:part-listen")
     missing = missing_before_submission(interview)
     unsigned = missing_signatures(interview)
     restriction = restriction_of(interview)
@@ -70,7 +82,10 @@ def interview_page(interview: Interview) -> InterviewPage:
 
 
 def upload_panel(interview: Interview) -> dict[str, Any]:
-    """What the hand-in panel needs; `known` lists what began earlier and has not finished."""
+    """What the hand-in panel needs.
+
+    `unfinished` lists what began earlier, and stands in the page under the id `known`.
+    """
     unfinished = interview.parts.filter(position__isnull=False, upload__state=UploadState.RECEIVING).select_related(
         "upload"
     )
@@ -80,7 +95,8 @@ def upload_panel(interview: Interview) -> dict[str, Any]:
         "interview_id": interview.pk,
         "piece_bytes": settings.UPLOAD_PIECE_BYTES,
         "max_bytes": settings.UPLOAD_MAX_BYTES,
-        "known": [
+        "known": "known-uploads",
+        "unfinished": [
             {
                 "upload_url": reverse("portal:upload", args=[part.upload_id]),
                 "name": part.upload.name,
@@ -109,17 +125,18 @@ def _next_step(interview: Interview, missing: list[str], unsigned: list[str]) ->
     if interview.state in {State.SUBMITTED, State.IN_REVIEW} and unsigned:
         return NextStep(
             unsigned[0],
-            "The library can accept the interview once everybody has signed.",
+            "everybody to sign; then the library can accept the interview",
             "Go to the signatures",
             f"{page}#people",
         )
     return {
         State.SUBMITTED: NextStep(
             "Your interview is with the library. You need not do anything now.",
-            "The local history room will listen to it.",
+            "the local history room to listen to it",
         ),
         State.IN_REVIEW: NextStep(
-            "An archivist is listening to your interview. You need not do anything now.", "You will get an e-mail."
+            "An archivist is listening to your interview. You need not do anything now.",
+            "the archivist to decide; you will get an e-mail",
         ),
         State.ACCEPTED: NextStep(
             "The library has accepted your interview. Thank you.",
@@ -136,7 +153,7 @@ def _step_before_hand_in(interview: Interview, page: str, missing: list[str]) ->
     if not missing:
         return NextStep(
             "Everything that is needed is here.",
-            "After you hand in, the library listens.",
+            "",
             "Hand in the interview",
             reverse("portal:interview-submit", args=[interview.pk]),
             "post",

@@ -16,6 +16,7 @@ urlpatterns = [
     path("interviews/<int:pk>/people/", interviews.add_person, name="person-add"),
     path("interviews/<int:pk>/receipt/", interviews.receipt, name="interview-receipt"),
     path("people/<int:pk>/remove/", interviews.remove_person, name="person-remove"),
+    path("parts/<int:pk>/", interviews.part, name="part-detail"),
     path("parts/<int:pk>/remove/", interviews.remove_part, name="part-remove"),
     path("parts/<int:pk>/move/", interviews.move_part, name="part-move"),
     path("parts/<int:pk>/listen/", interviews.listen, name="part-listen"),

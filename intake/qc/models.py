@@ -33,6 +33,16 @@ class QCReport(models.Model):
         return f"report on {self.file}"
 
     @property
+    def format_in_words(self) -> str:
+        """Such as "WAV, 48 kHz, 24 bit, stereo"; empty if nothing could be measured."""
+        if not self.measurement:
+            return ""
+        facts = self.measurement["format"]
+        bits = f"{facts['bits_per_sample']} bit" if facts["bits_per_sample"] else ""
+        channels = {1: "mono", 2: "stereo"}.get(facts["channels"], f"{facts['channels']} channels")
+        return ", ".join(filter(None, [facts["container"], f"{facts['sample_rate_hz'] / 1000:g} kHz", bits, channels]))
+
+    @property
     def problems(self) -> list[dict]:
         """The findings that a reviewer must answer."""
         return [finding for finding in self.findings if finding["standing"] == "problem"]

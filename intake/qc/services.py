@@ -3,9 +3,9 @@
 from collections.abc import Callable
 from typing import Any
 
-import audio_qc
 from django.db import transaction
 
+import audio_qc
 from intake.audit.actions import Action
 from intake.audit.models import Outcome
 from intake.audit.services import record
@@ -19,7 +19,10 @@ VERSION = {"audio_qc_version": audio_qc.__version__, "profile": f"{PROFILE.name}
 
 
 def measure_part(part_id: int, progress: Callable[[float], None]) -> QCReport:
-    """Run audio_qc over a part's file, unless this version and profile have done so before. A file that cannot be read gets a report that says why."""
+    """Run audio_qc over a part's file, unless this version and profile have done so before.
+
+    A file that cannot be read gets a report that says why.
+    """
     part = Part.objects.select_related("file", "interview").get(pk=part_id)
     known = QCReport.objects.filter(file=part.file, **VERSION).first()
     return known or _keep(part, _look_at(part.file, progress))

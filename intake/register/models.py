@@ -7,7 +7,10 @@ from intake.interviews.models import Interview
 
 
 class YearCounter(models.Model):
-    """The last sequence used in a year; its row is locked while a number is given, so that numbers have no gaps and no twins."""
+    """The last sequence used in a year.
+
+    Its row is locked while a number is given, so that numbers have no gaps and no twins.
+    """
 
     year = models.PositiveIntegerField(primary_key=True)
     last = models.PositiveIntegerField(default=0)

@@ -15,7 +15,10 @@ from intake.releases.services import restriction_of
 
 
 def enter(interview: Interview, *, actor: User) -> Accession:
-    """Write the register's entry, in the transaction of the acceptance; the snapshot holds what the receipt says for ever."""
+    """Write the register's entry, in the transaction of the acceptance.
+
+    The snapshot holds what the receipt says for ever.
+    """
     now = timezone.now()
     year = timezone.localtime(now).year
     sequence = _next_sequence(year)
@@ -65,23 +68,15 @@ def _restriction(interview: Interview) -> str:
 def _part(part: Part) -> dict[str, object]:
     assert isinstance(part.file, StoredFile), "an interview is accepted only when every part is stored"
     report = latest_report(part.file)
-    measured = report.measurement["format"] if report and report.measurement else {}
+    assert report is not None, "an interview is accepted only when every part is measured"
     return {
         "position": part.position,
         "name": part.file.name,
         "bytes": part.file.bytes,
         "sha256": part.file.sha256,
-        "seconds": measured.get("seconds"),
-        "format": _format(measured),
+        "seconds": report.measurement["format"]["seconds"] if report.measurement else None,
+        "format": report.format_in_words or "not readable as sound",
     }
-
-
-def _format(measured: dict) -> str:
-    if not measured:
-        return "not readable as sound"
-    bits = f", {measured['bits_per_sample']} bit" if measured.get("bits_per_sample") else ""
-    channels = {1: "mono", 2: "stereo"}.get(measured["channels"], f"{measured['channels']} channels")
-    return f"{measured['container']}, {measured['sample_rate_hz'] / 1000:g} kHz{bits}, {channels}"
 
 
 def _standing_releases(interview: Interview) -> list[Release]:

@@ -47,7 +47,10 @@ class Method(models.TextChoices):
 
 
 class SigningSession(models.Model):
-    """A browser session switched to one release and nothing else: opened by handing the device over, spent by signing."""
+    """A browser session switched to one release and nothing else.
+
+    Opened by handing the device over, spent by signing.
+    """
 
     participant = models.ForeignKey(Participant, on_delete=models.CASCADE, related_name="signing_sessions")
     opened_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -60,7 +63,10 @@ class SigningSession(models.Model):
 
 
 class Release(models.Model):
-    """What one person signed for one interview: the exact wording, the choices, the signature and its evidence. Never changed but for its withdrawal."""
+    """What one person signed for one interview.
+
+    The exact wording, the choices, the signature and its evidence. Never changed but for its withdrawal.
+    """
 
     participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="releases")
     number = models.CharField(max_length=20, unique=True, help_text="To check the paper by.")

@@ -18,7 +18,7 @@ from intake.jobs.services import enqueue
 from intake.releases.models import Access, Method, Release, SigningSession, Wording
 
 SESSION_LASTS = timedelta(hours=2)
-# A closure without an end cannot be kept; a longer one than a lifetime is asked of the library in person (common practice, no source).
+# A closure without an end cannot be kept (common practice, no source).
 LONGEST_CLOSURE_YEARS = 100
 SIGNABLE = frozenset({State.DRAFT, State.SUBMITTED, State.IN_REVIEW, State.RETURNED})
 
@@ -55,7 +55,8 @@ class Restriction:
     def sentence(self) -> str:
         told = f"{Access(self.access).label}."
         if self.closed_until:
-            told = f"Closed until {formats.date_format(self.closed_until)}: nobody but the library's staff hears it before then."
+            day = formats.date_format(self.closed_until)
+            told = f"Closed until {day}: nobody but the library's staff hears it before then."
         return told + (" The narrator's name is withheld." if self.name_withheld else "")
 
 
@@ -140,7 +141,10 @@ def missing_signatures(interview: Interview) -> list[str]:
 
 
 def restriction_of(interview: Interview) -> Restriction | None:
-    """The strictest of the standing releases; None while nobody has signed, when only staff and the volunteer may hear it."""
+    """The strictest of the standing releases.
+
+    None while nobody has signed, when only staff and the volunteer may hear it.
+    """
     releases = list(Release.objects.filter(participant__interview=interview, withdrawn_at=None))
     if not releases:
         return None

@@ -90,7 +90,10 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 
 def database() -> dict[str, Any]:
-    """DATABASE_URL, by default SQLite in VAR_DIR; SQLite takes its write lock at BEGIN, so that writers wait, not fail."""
+    """DATABASE_URL, by default SQLite in VAR_DIR.
+
+    SQLite takes its write lock at BEGIN, so that writers wait, not fail.
+    """
     config: dict[str, Any] = dict(env.db_url("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'intake.sqlite3'}"))
     if config["ENGINE"].endswith("sqlite3"):
         config["OPTIONS"] = {

@@ -1,4 +1,7 @@
-"""For a server on a network: TLS, secure cookies, and no default for anything secret (the site does not start without)."""
+"""For a server on a network.
+
+TLS, secure cookies, and no default for anything secret (the site does not start without).
+"""
 
 from intake.settings.base import *  # noqa: F403  settings modules are meant to be stacked
 from intake.settings.base import env

@@ -6,8 +6,8 @@ from pathlib import Path
 
 os.environ.setdefault("VAR_DIR", tempfile.mkdtemp(prefix="intake-test-"))
 
-from intake.settings.base import *  # noqa: E402, F403  VAR_DIR must be set before base reads it
-from intake.settings.base import STAGING_DIR, STORAGES, VAR_DIR  # noqa: E402
+from intake.settings.base import *  # noqa: F403  VAR_DIR must be set before base reads it
+from intake.settings.base import STAGING_DIR, STORAGES, VAR_DIR
 
 for _folder in (VAR_DIR / "broker", VAR_DIR / "broker-control", VAR_DIR / "mail", STAGING_DIR):
     Path(_folder).mkdir(parents=True, exist_ok=True)

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.urls import reverse
+
 from intake.files.models import UploadState
 from intake.files.services import is_safe
 from intake.interviews.models import Interview, Part
@@ -16,7 +18,10 @@ from intake.web.words import timecode
 
 @dataclass(frozen=True)
 class PartRow:
-    """One part with everything its row shows; `share` is the share done (0 to 1) of what is going on, if that is known."""
+    """One part with everything its row shows.
+
+    `share` is the share done (0 to 1) of what is going on, if that is known.
+    """
 
     part: Part
     now: str
@@ -25,6 +30,7 @@ class PartRow:
     is_safe: bool
     report: QCReport | None
     has_listening_copy: bool
+    audio_url: str
     findings: list[dict[str, Any]] = field(default_factory=list)
 
     @property
@@ -35,6 +41,34 @@ class PartRow:
     def seconds(self) -> float | None:
         measured = self.report and self.report.measurement
         return measured["format"]["seconds"] if measured else None
+
+    @property
+    def format(self) -> str:
+        return self.report.format_in_words if self.report else ""
+
+    @property
+    def worth_telling(self) -> list[dict[str, Any]]:
+        """The findings that say something; what is good or could not be measured stands in the table."""
+        return [finding for finding in self.findings if finding["standing"] in {"problem", "look closer", "note"}]
+
+    @property
+    def peaks_id(self) -> str:
+        return f"peaks-{self.part.pk}"
+
+    @property
+    def flags_id(self) -> str:
+        return f"flags-{self.part.pk}"
+
+    @property
+    def strip(self) -> dict[str, Any] | None:
+        if self.seconds is None:
+            return None
+        return {
+            "audio_url": self.audio_url,
+            "seconds": self.seconds,
+            "peaks_id": self.peaks_id,
+            "flags_id": self.flags_id,
+        }
 
     @property
     def waveform(self) -> dict[str, Any] | None:
@@ -52,8 +86,13 @@ class PartRow:
             for finding in self.findings
             for span in finding["spans"]
         ]
+        return placed + self.marks
+
+    @property
+    def marks(self) -> list[dict[str, Any]]:
+        """Points that the recorder stored in the file."""
         measured = self.report and self.report.measurement
-        marks = [
+        return [
             {
                 "start_s": mark["at_seconds"],
                 "end_s": mark["at_seconds"],
@@ -63,25 +102,29 @@ class PartRow:
             }
             for mark in (measured["marks"] if measured else [])
         ]
-        return placed + marks
 
 
-def part_rows(interview: Interview) -> list[PartRow]:
-    parts = parts_of(interview)
+def part_rows(interview: Interview, *, listen: str) -> list[PartRow]:
+    """A row for each part in order. `listen` names the route of this audience's listening copies."""
+    return _rows(parts_of(interview), listen)
+
+
+def part_row(part: Part, *, listen: str) -> PartRow:
+    return _rows([part], listen)[0]
+
+
+def _rows(parts: list[Part], listen: str) -> list[PartRow]:
     ids = [str(part.pk) for part in parts]
+    kinds = [Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY]
     jobs = {
-        (job.kind, job.subject_id): job
-        for job in Job.objects.filter(
-            kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids
-        ).order_by("id")
+        (job.kind, job.subject_id): job for job in Job.objects.filter(kind__in=kinds, subject_id__in=ids).order_by("id")
     }
-    copies = set(
-        Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id__in=ids).values_list("subject_id", flat=True)
-    )
-    return [_row(part, jobs, has_listening_copy=str(part.pk) in copies) for part in parts]
+    made = Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id__in=ids)
+    copies = set(made.values_list("subject_id", flat=True))
+    return [_row(part, jobs, has_listening_copy=str(part.pk) in copies, listen=listen) for part in parts]
 
 
-def _row(part: Part, jobs: dict[tuple[str, str], Job], *, has_listening_copy: bool) -> PartRow:
+def _row(part: Part, jobs: dict[tuple[str, str], Job], *, has_listening_copy: bool, listen: str) -> PartRow:
     report = latest_report(part.file)
     now, share, is_pending = _going_on(part, report, jobs)
     copying = jobs.get((Kind.MAKE_LISTENING_COPY, str(part.pk)))
@@ -93,6 +136,7 @@ def _row(part: Part, jobs: dict[tuple[str, str], Job], *, has_listening_copy: bo
         is_safe=part.file is not None and is_safe(part.file),
         report=report,
         has_listening_copy=has_listening_copy,
+        audio_url=reverse(listen, args=[part.pk]),
         findings=[_with_timecodes(finding) for finding in report.findings] if report else [],
     )
 

@@ -14,7 +14,10 @@ BLOCK = 256 * 1024
 
 
 def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> HttpResponseBase:
-    """The file's bytes; the caller has checked that this person may have them. Several ranges at once are answered with the whole."""
+    """The file's bytes.
+
+    The caller has checked that this person may have them. Several ranges at once are answered with the whole.
+    """
     wanted = _range(request.headers.get("Range", ""), file.bytes)
     if wanted is None:
         start, stop, status = 0, file.bytes, 200

@@ -119,6 +119,7 @@ def test_samples_that_are_no_number_are_silent(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "broken.wav", broken, 48_000, subtype="FLOAT")
     heard, _ = copied(tmp_path / "broken.wav")
     assert np.all(np.isfinite(heard))
+    assert np.max(np.abs(heard[70_600:71_400])) < 0.02
     assert level_dbfs(heard[100_000:]) == pytest.approx(-20, abs=0.5)
 
 
@@ -177,11 +178,33 @@ def test_the_formats_of_telephones_are_copied_too(suffix: str, codec: str, tmp_p
     assert level_dbfs(heard) == pytest.approx(-20, abs=1)
 
 
-def encode(target: Path, codec: str, signal: Samples) -> None:
+@pytest.mark.parametrize(("suffix", "codec"), [("flac", "flac"), ("aac", "aac")])
+def test_a_torn_spot_does_not_cost_the_whole_copy(suffix: str, codec: str, tmp_path: Path) -> None:
+    source = tmp_path / f"torn.{suffix}"
+    encode(source, codec, tone(8))
+    data = bytearray(source.read_bytes())
+    middle = len(data) // 2
+    data[middle : middle + 40] = b"\xa5" * 40
+    source.write_bytes(data)
+    heard, rate = copied(source)
+    assert 7 < len(heard) / rate < 8.2
+    assert level_dbfs(heard[-3 * rate :]) == pytest.approx(-20, abs=1)  # the sound behind the torn spot is there
+
+
+def test_a_file_that_changes_its_rate_half_way_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    encode(tmp_path / "first.aac", "aac", tone(2))
+    encode(tmp_path / "second.aac", "aac", tone(2, 32_000), rate=32_000)
+    both = (tmp_path / "first.aac").read_bytes() + (tmp_path / "second.aac").read_bytes()
+    (tmp_path / "both.aac").write_bytes(both)
+    with pytest.raises(ListeningCopyFailed, match="changes its sample rate"):
+        make_listening_copy(tmp_path / "both.aac", tmp_path / "copy.mp3")
+
+
+def encode(target: Path, codec: str, signal: Samples, *, rate: int = 48_000) -> None:
     with av.open(str(target), "w") as container:
-        stream = container.add_stream(codec, rate=48_000, layout="mono", bit_rate=96_000)
+        stream = container.add_stream(codec, rate=rate, layout="mono", bit_rate=96_000)
         frame = av.AudioFrame.from_ndarray(signal.astype(np.float32)[None, :], format="fltp", layout="mono")
-        frame.sample_rate = 48_000
+        frame.sample_rate = rate
         container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
 

@@ -148,6 +148,14 @@ def test_no_file_row_is_torn_by_a_page_break(receipt: Receipt, pages_of: PagesOf
         assert any(part.sha256 in text and f"session{part.position:02d}" in text for text in pages), part.position
 
 
+def test_the_total_never_stands_alone_on_a_page(receipt: Receipt, pages_of: PagesOf) -> None:
+    for count in range(2, 16):
+        parts = forty_parts()[:count]
+        pages = pages_of(receipt_pdf(replace(receipt, parts=parts)))
+        (total,) = [text.replace(" ", "") for text in pages if f"{count} parts in all" in text]
+        assert parts[-1].sha256 in total, count
+
+
 @pytest.mark.parametrize(
     "changes",
     [

@@ -12,6 +12,7 @@ from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.portal import queries
 from intake.portal.forms import DescriptionForm, ParticipantForm, StartForm, WithdrawForm
+from intake.web.parts import part_row
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
 
@@ -50,7 +51,11 @@ def detail(request: HttpRequest, pk: int) -> HttpResponse:
 @require_GET
 def parts(request: HttpRequest, pk: int) -> HttpResponse:
     """The recordings and what stands at the top of the page, for refreshing in place."""
-    return render(request, "portal/interviews/_parts.html", {"page": queries.interview_page(_interview(request, pk))})
+    return render(
+        request,
+        "portal/interviews/_parts.html",
+        {"page": queries.interview_page(_interview(request, pk)), "refreshing": True},
+    )
 
 
 def edit(request: HttpRequest, pk: int) -> HttpResponse:
@@ -113,6 +118,13 @@ def move_part(request: HttpRequest, pk: int) -> HttpResponse:
     with refusals_as_messages(request):
         services.move_part(pk, earlier=request.POST.get("to") == "earlier", actor=request.user)
     return redirect("portal:interview-detail", pk=part.interview_id)
+
+
+@require_GET
+def part(request: HttpRequest, pk: int) -> HttpResponse:
+    """One recording: listen to it, and see what was measured and where."""
+    shown = get_object_or_404(visible(Part, request.user).select_related("upload", "file", "interview"), pk=pk)
+    return render(request, "portal/parts/detail.html", {"row": part_row(shown, listen="portal:part-listen")})
 
 
 @require_GET

@@ -16,7 +16,10 @@ from intake.web.ranges import serve
 
 
 def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
-    """Switch this browser to one release. The volunteer is signed out: nobody signs for somebody else, and going back needs signing in."""
+    """Switch this browser to one release.
+
+    The volunteer is signed out: nobody signs for somebody else, and going back needs signing in.
+    """
     participant = get_object_or_404(visible(Participant, request.user).select_related("person", "interview"), pk=pk)
     reasons: tuple[str, ...] = ()
     if request.method == "POST":

@@ -32,7 +32,10 @@ class BadHeader(Exception):
 
 
 def tus(view: View) -> View:
-    """Signed-in callers only, the protocol's version checked and told. Refusals are plain sentences; a redirect would be taken for an answer."""
+    """Signed-in callers only, the protocol's version checked and told.
+
+    Refusals are plain sentences; a redirect would be taken for an answer.
+    """
 
     @wraps(view)
     def wrapped(request: HttpRequest, *args, **kwargs) -> HttpResponse:

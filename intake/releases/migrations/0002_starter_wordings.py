@@ -1,4 +1,7 @@
-"""A first wording for each role, so that a new site can take in its first interview. The library's counsel adapts it."""
+"""A first wording for each role, so that a new site can take in its first interview.
+
+The library's counsel adapts it.
+"""
 
 from pathlib import Path
 

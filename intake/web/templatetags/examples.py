@@ -165,5 +165,5 @@ def examples() -> dict[str, Any]:
         "page": Paginator(range(137), 50).page(2),
         "sound": strip(),
         "upload": upload(),
-        "digest": "9f86d081884c7d65 9a2feaa0c55ad015 a3bf4f1b2b0b822c d15d6c15b0f00a08".split(),
+        "digest": ["9f86d081884c7d65", "9a2feaa0c55ad015", "a3bf4f1b2b0b822c", "d15d6c15b0f00a08"],
     }

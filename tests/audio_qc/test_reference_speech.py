@@ -1,0 +1,110 @@
+"""Real speech against libebur128 and other independent readings."""
+
+import numpy as np
+import pyebur128
+import pytest
+import soundfile
+from scipy.signal import resample_poly
+
+from audio_qc import measure, report
+from audio_qc.finding import PROBLEM
+from tests.audio_qc.helpers import REFERENCE, files, needs_reference, readings
+
+pytestmark = needs_reference
+SPEECH = files("speech")
+# libebur128 leaves the second K filter's numerator as the 48 kHz table has it: at low rates it reads up to 0.1 LU
+# (16 kHz) or 0.3 LU (8 kHz) more than the response at 48 kHz gives. See the rates' own tests in test_loudness.
+TOLERANCES_LU = {48_000: 0.01, 44_100: 0.02, 22_050: 0.1, 16_000: 0.1, 8_000: 0.3}
+
+
+def libebur128(samples: np.ndarray, rate_hz: int) -> pyebur128.R128State:
+    mode = pyebur128.MeasurementMode.MODE_I | pyebur128.MeasurementMode.MODE_S
+    state = pyebur128.R128State(samples.shape[1], rate_hz, mode)
+    state.add_frames(np.ascontiguousarray(samples).ravel(), len(samples))
+    return state
+
+
+@pytest.mark.parametrize("name", SPEECH)
+def test_integrated_loudness_agrees_with_libebur128(name: str) -> None:
+    path = REFERENCE / "speech" / name
+    samples, rate_hz = soundfile.read(path, always_2d=True)
+    ours = measure(path).loudness.integrated_lufs
+    theirs = pyebur128.get_loudness_global(libebur128(samples, rate_hz))
+    assert ours == pytest.approx(theirs, abs=TOLERANCES_LU[rate_hz])
+
+
+@pytest.mark.parametrize("name", [name for name in SPEECH if "16k" in name or "8k." in name])
+def test_low_rates_agree_closely_with_libebur128_after_resampling_to_48_khz(name: str) -> None:
+    path = REFERENCE / "speech" / name
+    samples, rate_hz = soundfile.read(path, always_2d=True)
+    if 48_000 % rate_hz:
+        pytest.skip("only whole ratios are resampled here")
+    at_48_khz = resample_poly(samples, 48_000 // rate_hz, 1, axis=0, window=("kaiser", 8.0))
+    theirs = pyebur128.get_loudness_global(libebur128(at_48_khz, 48_000))
+    assert measure(path).loudness.integrated_lufs == pytest.approx(theirs, abs=0.05)
+
+
+@pytest.mark.parametrize("name", ["reading_20s_48k.wav", "german_pauses_44k.wav", "public_address_1961_44k24.flac"])
+def test_maximum_momentary_and_short_term_loudness_agree_with_libebur128_every_10_ms(name: str) -> None:
+    path = REFERENCE / "speech" / name
+    samples, rate_hz = soundfile.read(path, always_2d=True)
+    state = pyebur128.R128State(samples.shape[1], rate_hz, pyebur128.MeasurementMode.MODE_S)
+    momentary, short_term = [], []
+    for start in range(0, len(samples) - rate_hz // 100, rate_hz // 100):
+        state.add_frames(np.ascontiguousarray(samples[start : start + rate_hz // 100]).ravel(), rate_hz // 100)
+        momentary.append(pyebur128.get_loudness_momentary(state))
+        short_term.append(pyebur128.get_loudness_shortterm(state))
+    ours = measure(path).loudness
+    assert ours.momentary_max_lufs == pytest.approx(max(momentary), abs=0.02)
+    assert ours.short_term_max_lufs == pytest.approx(max(short_term), abs=0.02)
+
+
+@pytest.mark.parametrize("name", SPEECH)
+def test_true_peak_agrees_with_sixteen_times_interpolation(name: str) -> None:
+    """reference.tsv, column fft16_TP: the whole file interpolated sixteen times by Fourier transform."""
+    expected = float(readings()[f"speech/{name}"]["fft16_TP"])
+    assert measure(REFERENCE / "speech" / name).true_peak.highest_dbtp == pytest.approx(expected, abs=0.2)
+
+
+@pytest.mark.parametrize("name", SPEECH)
+def test_level_and_offset_agree_with_independent_readings(name: str) -> None:
+    """reference.tsv: np_RMS_dB and np_DC by NumPy, eb_SP by libebur128."""
+    row, levels = readings()[f"speech/{name}"], measure(REFERENCE / "speech" / name).levels
+    rms, dc = row["np_RMS_dB"].split("|"), row["np_DC"].split("|")
+    for n, level in enumerate(levels):
+        assert level.rms_dbfs == pytest.approx(float(rms[n]), abs=0.006)
+        assert level.dc_offset_percent == pytest.approx(100 * float(dc[n]), abs=0.0001)
+    assert max(level.sample_peak_dbfs or -200 for level in levels) == pytest.approx(float(row["eb_SP"]), abs=0.006)
+
+
+@pytest.mark.parametrize("name", SPEECH)
+def test_clean_speech_raises_no_problem_and_no_clipping(name: str) -> None:
+    result = report(REFERENCE / "speech" / name)
+    assert [finding for finding in result.findings if finding.standing == PROBLEM] == []
+    assert result.measurement.clipping.moments == 0
+
+
+@pytest.mark.parametrize("path", ["faulty/clip_hard_count_16k.wav", "headers/marks_2_clipped.wav"])
+def test_real_clipping_is_found_and_located(path: str) -> None:
+    """manifest.tsv calls both really clipped at full scale."""
+    samples, rate_hz = soundfile.read(REFERENCE / path)
+    result = report(REFERENCE / path)
+    clipping = next(finding for finding in result.findings if finding.measure == "clipping")
+    assert clipping.code in ("clipped", "clipped-badly")
+    for span in clipping.spans:
+        assert np.abs(samples[span.start_frame : span.end_frame]).max() > 0.999
+        assert span.start_s == span.start_frame / rate_hz
+
+
+def test_the_offset_of_a_faulty_recorder_is_found() -> None:
+    """manifest.tsv: real DC offset of +0.026 of full scale."""
+    findings = report(REFERENCE / "faulty" / "dc_english_8k.wav").findings
+    offset = next(finding for finding in findings if finding.measure == "dc_offset")
+    assert offset.standing == "look closer"
+    assert offset.value == pytest.approx(2.6, abs=0.1)
+
+
+def test_the_gap_of_a_dropout_is_digital_silence_and_its_clean_source_has_none() -> None:
+    """manifest.tsv: one gap faded to digital zero, and the file it was made from."""
+    assert measure(REFERENCE / "faulty" / "dropout_timemask_16k.flac").digital_silence.count == 1
+    assert measure(REFERENCE / "faulty" / "dropout_timemask_clean_16k.flac").digital_silence.count == 0
