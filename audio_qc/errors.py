@@ -24,7 +24,7 @@ class StoredDataError(AudioQCError):
     """Stored data does not have the shape that this version writes."""
 
 
-class Unreadable(AudioQCError):  # noqa: N818 - a public name, read as English where it is caught
+class Unreadable(AudioQCError):
     """The file cannot be measured; the sentence says why."""
 
 

@@ -107,7 +107,7 @@ def _measured(source: Source, progress: Progress) -> Measurement:
         frames += block.shape[1]
         if time.monotonic() - told_at >= SECONDS_BETWEEN_PROGRESS:
             told_at = time.monotonic()
-            progress(min(1.0, frames / source.claimed_frames))
+            progress(source.share_of(frames))
     if not frames:
         raise NoSound("No sound could be read from this file: it is damaged from its first sample on.")
     progress(1.0)

@@ -20,6 +20,7 @@ from audio_qc.measurement import StructureNote
 from audio_qc.riff import Riff, read_riff
 
 BLOCK_FRAMES = 32_768
+UNKNOWN_FRAMES = 2**63 - 1  # what libsndfile says of a stream whose header leaves the length open
 MAX_CHANNELS = 8
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4_000, 768_000  # telephones have 8 kHz, the fastest converters 768 kHz
 LARGEST_USABLE = 1e6  # +120 dBFS: beyond any headroom a float recorder offers, so a damaged number
@@ -46,6 +47,13 @@ OTHER_KINDS = (
 )
 
 
+class _Forward(soundfile.SoundFile):  # type: ignore[misc]
+    """Reads from beginning to end only: seeking after each block fails where the length is not known."""
+
+    def seekable(self) -> bool:
+        return False
+
+
 @dataclass
 class Source:
     """One open sound file: its facts, its blocks once, and what was unusual while they were read."""
@@ -55,7 +63,7 @@ class Source:
     subtype: str
     sample_rate_hz: int
     channels: int
-    claimed_frames: int
+    claimed_frames: int | None
     file_bytes: int
     riff: Riff
     frames_read: int = 0
@@ -81,6 +89,10 @@ class Source:
             self.frames_read += len(block)
             yield self._usable(np.ascontiguousarray(block.T))
 
+    def share_of(self, frames: int) -> float:
+        """Return the share of the recording that `frames` are, 0 to 1; 0 while its length is not known."""
+        return min(1.0, frames / self.claimed_frames) if self.claimed_frames else 0.0
+
     def structure(self) -> tuple[StructureNote, ...]:
         """Return what the chunks and the reading showed: sound that stops short, samples that are no numbers."""
         return self.riff.structure + tuple(self._reading_notes())
@@ -88,7 +100,7 @@ class Source:
     def _reading_notes(self) -> Iterator[StructureNote]:
         if self.stopped_by:
             yield StructureNote("damaged", f"The sound cannot be decoded past frame {self.frames_read}.")
-        elif self.frames_read < self.claimed_frames:
+        elif self.claimed_frames is not None and self.frames_read < self.claimed_frames:
             missing = self.claimed_frames - self.frames_read
             yield StructureNote("truncated", f"The file promises {missing} more frames of sound than it holds.")
         if self.unusable_samples:
@@ -135,7 +147,7 @@ def _opened(file: BinaryIO) -> Source:
     file.seek(0)
     try:
         # By descriptor, not by name: neither library may then guess a headerless format from the file's ending.
-        sound = soundfile.SoundFile(file.fileno(), closefd=False)
+        sound = _Forward(file.fileno(), closefd=False)
     except soundfile.LibsndfileError as error:
         raise BrokenHeader("The beginning of this sound file is damaged, so it cannot be read.") from error
     source = Source(
@@ -144,7 +156,7 @@ def _opened(file: BinaryIO) -> Source:
         subtype=sound.subtype,
         sample_rate_hz=sound.samplerate,
         channels=sound.channels,
-        claimed_frames=sound.frames,
+        claimed_frames=None if sound.frames == UNKNOWN_FRAMES else sound.frames,
         file_bytes=os.fstat(file.fileno()).st_size,
         riff=riff,
         _sound=sound,
@@ -184,7 +196,12 @@ def _refuse_what_cannot_be_measured(source: Source) -> None:
         raise UnsupportedFormat(
             f"This file says that it has {source.sample_rate_hz} samples a second, which no sound recorder makes."
         )
-    if source.claimed_frames <= 0:
+    if source.claimed_frames is not None and source.claimed_frames <= 0:
+        if any(note.code == "size-not-set" for note in source.riff.structure):
+            raise BrokenHeader(
+                "The recorder stopped before it wrote how long the sound is, as when a battery dies, so this file "
+                "cannot be read as it stands."
+            )
         raise NoSound("The file has the beginning of a sound file and no sound in it.")
 
 

@@ -116,7 +116,7 @@ def check_chain(known_digest: str | None = None) -> ChainCheck:
 
     `known_digest`, noted on an earlier day, must still be in the chain: this shows a cut-off end.
     """
-    faults, previous, expected, seen = [], FIRST, 0, known_digest is None
+    faults, previous, expected, seen = [], FIRST, 0, known_digest in {None, FIRST}
     for seal in _seals():
         expected += 1
         faults += _faults_of(seal, expected, previous)

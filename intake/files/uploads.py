@@ -77,7 +77,8 @@ def plain_name(name: str) -> str:
 def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:
     """Add a piece at `offset` and return the upload with its new offset.
 
-    Raises WrongOffset, WrongChecksum, storage.Busy or Refused. Without a checksum as much as arrived is kept, should the connection break; with one it is all or nothing.
+    Raises WrongOffset, WrongChecksum, storage.Busy or Refused. Without a checksum as much as arrived is kept,
+    should the connection break; with one it is all or nothing.
     """
     with storage.staging_file(upload_id) as file:
         upload = Upload.objects.get(pk=upload_id)

@@ -30,9 +30,7 @@ class SignForm(forms.Form):
         "Your voice and what you tell may still let people know you.",
     )
     method = forms.ChoiceField(label="How do you want to sign?", choices=Method.choices, widget=forms.RadioSelect)
-    typed_name = forms.CharField(
-        label="Your full name", max_length=200, widget=forms.TextInput({"autocomplete": "off"})
-    )
+    typed_name = forms.CharField(label="Your full name", max_length=200, required=False)
     signature_png = forms.CharField(required=False, widget=forms.HiddenInput, max_length=MAX_PNG_BYTES * 4 // 3 + 100)
     i_sign = forms.BooleanField(label="I have read the release above, and I sign it.")
 
@@ -48,6 +46,8 @@ class SignForm(forms.Form):
             self.add_error("closed_until", "Say until which day the recording stays closed.")
         if data.get("access") and data["access"] != Access.CLOSED:
             data["closed_until"] = None
+        if data.get("method") == Method.TYPED and not data.get("typed_name"):
+            self.add_error("typed_name", "Type your full name, as your signature.")
         data["png"] = self._drawing(data) if data.get("method") == Method.DRAWN else None
         return data
 

@@ -39,7 +39,7 @@ Block = npt.NDArray[np.float32]  # frames x channels, full scale at 1.0
 Progress = Callable[[float], None]
 
 
-class ListeningCopyFailed(Exception):  # noqa: N818 - named for what happened, like the other refusals
+class ListeningCopyFailed(Exception):
     """The source cannot be read as sound; the message is a sentence for people."""
 
 
@@ -105,8 +105,10 @@ def _encoded(sound: _Sound, target: Path, progress: Progress | None) -> Listenin
     bit_rate = BIT_RATES[channels]
     frames_read = packets_written = 0
     with av.open(str(target), "w", format="mp3") as container:
-        rate, layout = mp3_rate(sound.rate), LAYOUTS[channels]
-        stream = container.add_stream("libmp3lame", rate=rate, bit_rate=bit_rate, layout=layout, format="fltp")
+        # SECURITY: LAME aborts the whole process on floats far over full scale, so it is given integers only.
+        stream = container.add_stream(
+            "libmp3lame", rate=mp3_rate(sound.rate), bit_rate=bit_rate, layout=LAYOUTS[channels], format="s32p"
+        )
         for block in sound.blocks:
             packets_written += _put(container, stream.encode(_frame(block, sound.rate, starts_at=frames_read)))
             frames_read += len(block)

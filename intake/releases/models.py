@@ -77,7 +77,7 @@ class Release(models.Model):
     closed_until = models.DateField(null=True)
     name_withheld = models.BooleanField()
     method = models.CharField(max_length=10, choices=Method.choices)
-    typed_name = models.CharField(max_length=200)
+    typed_name = models.CharField(max_length=200, blank=True)
     signature_png = models.BinaryField(null=True)
     consented_at = models.DateTimeField(help_text="When signing electronically was agreed to.")
     signed_at = models.DateTimeField()
@@ -98,7 +98,8 @@ class Release(models.Model):
                 name="closed_release_says_until_when",
             ),
             models.CheckConstraint(
-                condition=~Q(method="drawn") | Q(signature_png__isnull=False), name="drawn_signature_is_kept"
+                condition=Q(method="drawn", signature_png__isnull=False) | (Q(method="typed") & ~Q(typed_name="")),
+                name="release_keeps_its_signature",
             ),
         ]
 

@@ -167,7 +167,7 @@ def _create(
                 wording_sha256=wording.sha256,
                 signature_png=signature.png if signature.method == Method.DRAWN else None,
                 method=signature.method,
-                typed_name=signature.typed_name,
+                typed_name=signature.typed_name if signature.method == Method.TYPED else "",
                 consented_at=signature.consented_at,
                 signed_at=now,
                 address=signature.address,

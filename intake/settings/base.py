@@ -25,6 +25,7 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django.forms",
     "allauth",
     "allauth.account",
     "allauth.mfa",
@@ -140,7 +141,7 @@ UPLOAD_PIECE_BYTES = env.int("UPLOAD_PIECE_BYTES", default=16 * 1024**2)
 
 NODE_MODULES = BASE_DIR / "node_modules"
 STATIC_URL = "static/"
-STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT = Path(env.str("STATIC_ROOT", default=str(VAR_DIR / "static")))
 STATICFILES_DIRS = [
     BASE_DIR / "static",
     ("vendor/tus-js-client", NODE_MODULES / "tus-js-client/dist"),
@@ -169,6 +170,11 @@ ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = False
 MFA_TOTP_ISSUER = LIBRARY_NAME
+
+# Who opens the doors of an empty site (manage.py create_coordinator); asked for at the terminal where these are not given.
+FIRST_COORDINATOR_NAME = env.str("FIRST_COORDINATOR_NAME", default="")
+FIRST_COORDINATOR_EMAIL = env.str("FIRST_COORDINATOR_EMAIL", default="")
+FIRST_COORDINATOR_PASSWORD = env.str("FIRST_COORDINATOR_PASSWORD", default="")
 
 SESSION_COOKIE_AGE = 12 * 3600
 SESSION_COOKIE_HTTPONLY = True
@@ -217,6 +223,7 @@ if CELERY_BROKER_URL.startswith("filesystem"):
         "data_folder_in": str(VAR_DIR / "broker"),
         "data_folder_out": str(VAR_DIR / "broker"),
         "control_folder": str(VAR_DIR / "broker-control"),
+        "polling_interval": 0.2,  # seconds
     }
 # How long a worker's claim on a job lasts without a heartbeat, and how often due or abandoned work is looked for.
 JOB_LEASE_SECONDS = env.int("JOB_LEASE_SECONDS", default=60)

@@ -12,10 +12,10 @@ SECRET_KEY = env.str("SECRET_KEY")
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
 SITE_URL = env.str("SITE_URL")
 CSRF_TRUSTED_ORIGINS = [SITE_URL]
-DATABASES = {**DATABASES}  # noqa: F405
 env.str("DATABASE_URL")
 env.str("CELERY_BROKER_URL")
 env.str("CACHE_URL")  # rate limits must be shared by all web processes
+env.str("EMAIL_URL")  # without it invitations and receipts would lie in a folder, unread
 
 SECURE_SSL_REDIRECT = True
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")

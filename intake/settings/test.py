@@ -1,16 +1,25 @@
 """For pytest: fast hashing, files in a folder of this run, the database of DATABASE_URL or SQLite."""
 
+import atexit
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
-os.environ.setdefault("VAR_DIR", tempfile.mkdtemp(prefix="intake-test-"))
+if "VAR_DIR" not in os.environ:
+    os.environ["VAR_DIR"] = tempfile.mkdtemp(prefix="intake-test-")
+    atexit.register(shutil.rmtree, os.environ["VAR_DIR"], ignore_errors=True)
 
 from intake.settings.base import *  # noqa: F403  VAR_DIR must be set before base reads it
-from intake.settings.base import STAGING_DIR, STORAGES, VAR_DIR
+from intake.settings.base import DATABASES, STAGING_DIR, STORAGES, VAR_DIR
 
 for _folder in (VAR_DIR / "broker", VAR_DIR / "broker-control", VAR_DIR / "mail", STAGING_DIR):
     Path(_folder).mkdir(parents=True, exist_ok=True)
+
+# In a file: threads and connections of one test must meet, as they do on a real site.
+DATABASES["default"].setdefault("TEST", {})
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["TEST"]["NAME"] = str(VAR_DIR / "test.sqlite3")
 
 DEBUG = False
 SECRET_KEY = "for-tests-only"  # noqa: S105  protects nothing

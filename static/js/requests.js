@@ -14,12 +14,20 @@ export function csrfToken() {
   return document.querySelector('meta[name="csrf-token"]').content;
 }
 
+/** Our server's own refusals are plain text; a 403 that is not comes from the check against forgery, after a new sign-in. */
+export function isSignedOut(status, contentType) {
+  return status === 401 || (status === 403 && !isPlain(contentType));
+}
+
 /** The sentence to show for an answer that is not a success. Bodies of type text/plain are sentences already. */
 export function sentenceFor(status, contentType, body) {
-  if (status === 401 || status === 403) return SIGNED_OUT;
+  if (isSignedOut(status, contentType)) return SIGNED_OUT;
   const text = (body ?? "").trim();
-  if (status >= 400 && status < 500 && (contentType ?? "").startsWith("text/plain") && text) return text;
-  return BROKEN;
+  return isPlain(contentType) && text ? text : BROKEN;
+}
+
+function isPlain(contentType) {
+  return (contentType ?? "").startsWith("text/plain");
 }
 
 /** POST a form to our server. Raises Refusal with a sentence for any answer but success. */

@@ -1,14 +1,16 @@
 /** The life of one file on its way to the library: pieces with checksums, pause, resume, whole-file digest. No page in it. */
 
 import "tus-js-client";
-import { csrfToken, postForm, Refusal, sentenceFor, SIGNED_OUT } from "requests";
+import { csrfToken, isSignedOut, postForm, Refusal, sentenceFor, SIGNED_OUT } from "requests";
 
 const { tus } = window; // the library is no ES module: it leaves its name here
 
 const RETRY_DELAYS_MS = [500, 1000, 3000, 5000, 10000, 20000, 30000, 60000];
 const DAMAGED = 460; // tus 1.0.0, checksum extension: the piece does not match its Upload-Checksum
-const DAMAGED_TRIES = 5;
-const RETRIED_STATUS = new Set([DAMAGED, 409, 423, 429]);
+const CONFLICT = 409; // the server holds more or less than we thought, or refuses: worth asking again, not for long
+const NO_ROOM = 507;
+const TRIES_IN_A_ROW = { [DAMAGED]: 5, [CONFLICT]: 3 };
+const RETRIED_STATUS = new Set([DAMAGED, CONFLICT, 423, 429]);
 const STALLED_MS = 90_000;
 
 const SENTENCES = {
@@ -18,7 +20,7 @@ const SENTENCES = {
   paused: "Paused. What has arrived is kept.",
   offline: "You are offline. Sending goes on by itself when the connection is back.",
   comparing: "All of it has arrived. Comparing it with your own file.",
-  done: "Arrived whole, and the same as your own file. Please leave the card as it is until this page says that it may be cleared.",
+  done: "All of it has arrived. The library now compares it with the file on your computer and stores it twice. Leave the card as it is until this page says that it may be cleared.",
   stopped: "Stopped. Your own file stays as it is.",
 };
 const DAMAGED_AGAIN =
@@ -41,7 +43,7 @@ export class Sending {
     this.arrived = known?.offset ?? 0;
     this.hashed = 0;
     this.samples = [];
-    this.damaged = 0;
+    this.refusedInARow = 0;
     this.hasher = hasher;
     this.changed = changed;
     this.digest = known?.digest_known ? { promise: Promise.resolve(null), cancel() {} } : null;
@@ -66,7 +68,7 @@ export class Sending {
   }
 
   async begin() {
-    this.damaged = 0;
+    this.refusedInARow = 0;
     this.samples = [];
     this.movedAt = Date.now();
     this.#become("sending");
@@ -123,7 +125,7 @@ export class Sending {
       onShouldRetry: (error) => this.#shouldRetry(error),
       onAfterResponse: refuseIfSignedOut,
       onProgress: (sent) => this.#moved(sent),
-      onChunkComplete: () => { this.damaged = 0; },
+      onChunkComplete: () => { this.refusedInARow = 0; },
       onSuccess: () => this.#compare(),
       onError: (error) => this.#fail(error),
     };
@@ -202,8 +204,8 @@ export class Sending {
   #shouldRetry(error) {
     if (error.causingError instanceof Refusal || !navigator.onLine) return false;
     const status = error.originalResponse?.getStatus() ?? 0;
-    if (status === DAMAGED && ++this.damaged >= DAMAGED_TRIES) return false;
-    const again = status < 400 || status >= 500 || RETRIED_STATUS.has(status);
+    if (status in TRIES_IN_A_ROW && ++this.refusedInARow >= TRIES_IN_A_ROW[status]) return false;
+    const again = status < 400 || (status >= 500 && status !== NO_ROOM) || RETRIED_STATUS.has(status);
     if (again) {
       this.sentence = SENTENCES.retrying;
       this.changed(this);
@@ -231,7 +233,7 @@ export class Sending {
 function refuseIfSignedOut(request, response) {
   const { responseURL, status } = response.getUnderlyingObject();
   const elsewhere = responseURL && new URL(responseURL).pathname !== new URL(request.getURL()).pathname;
-  if (elsewhere || status === 401 || status === 403) throw new Refusal(SIGNED_OUT);
+  if (elsewhere || isSignedOut(status, response.getHeader("Content-Type"))) throw new Refusal(SIGNED_OUT);
 }
 
 function sentenceOf(error) {

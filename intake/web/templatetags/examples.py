@@ -70,22 +70,64 @@ def findings() -> list[dict[str, Any]]:
         "reason": "",
     }
     return [
-        common | {"code": "loudness", "title": "Loudness", "standing": "good", "value": "−19.4", "unit": "LUFS",
-                  "limit": "−24 to −16 LUFS", "volunteer": "The voices are well heard.", "archivist": "Integrated loudness within the target."},
-        common | {"code": "rumble", "title": "Rumble", "standing": "note", "value": "−41.0", "unit": "dB",
-                  "limit": "below −40 dB", "volunteer": "A lorry may have passed.", "archivist": "Energy below 80 Hz, brief."},
-        common | {"code": "peaks", "title": "Peaks", "standing": "look closer", "value": "−0.3",
-                  "volunteer": "Some laughter came very close to the top. Next time, set the level a little lower.",
-                  "archivist": "True peak above the target in one place.",
-                  "spans": [{"start_s": 754.25, "end_s": 761.0, "start_label": "12:34", "end_label": "12:41"}]},
-        common | {"code": "clipping", "title": "Clipped moments", "standing": "problem", "value": "3", "unit": "passages", "limit": "none",
-                  "volunteer": "In three places the sound hit the ceiling and is torn there.",
-                  "archivist": "Runs of samples at full scale.",
-                  "spans": [{"start_s": 1205.5, "end_s": 1260.0, "start_label": "20:05", "end_label": "21:00"},
-                            {"start_s": 3753.0 - 133, "end_s": 3640.0, "start_label": "1:00:20", "end_label": ""}]},
-        common | {"code": "channels", "title": "Balance of the two sides", "standing": "not measured", "value": None,
-                  "reason": "The recording has one channel only.", "volunteer": "", "archivist": ""},
-    ]  # fmt: skip
+        common
+        | {
+            "code": "loudness",
+            "title": "Loudness",
+            "standing": "good",
+            "value": -19.437,
+            "unit": "LUFS",
+            "limit": "−24 to −16 LUFS",
+            "volunteer": "The voices are well heard.",
+            "archivist": "Integrated loudness within the target.",
+        },
+        common
+        | {
+            "code": "rumble",
+            "title": "Rumble",
+            "standing": "note",
+            "value": -41.0,
+            "unit": "dB",
+            "limit": "below −40 dB",
+            "volunteer": "A lorry may have passed.",
+            "archivist": "Energy below 80 Hz, brief.",
+        },
+        common
+        | {
+            "code": "peaks",
+            "title": "Peaks",
+            "standing": "look closer",
+            "value": -0.31,
+            "volunteer": "Some laughter came very close to the top. Next time, set the level a little lower.",
+            "archivist": "True peak above the target in one place.",
+            "spans": [{"start_s": 754.25, "end_s": 761.0, "start_label": "12:34", "end_label": "12:41"}],
+        },
+        common
+        | {
+            "code": "clipping",
+            "title": "Clipped moments",
+            "standing": "problem",
+            "value": 3.0,
+            "unit": "passages",
+            "limit": "none",
+            "volunteer": "In three places the sound hit the ceiling and is torn there.",
+            "archivist": "Runs of samples at full scale.",
+            "spans": [
+                {"start_s": 1205.5, "end_s": 1260.0, "start_label": "20:05", "end_label": "21:00"},
+                {"start_s": 3753.0 - 133, "end_s": 3640.0, "start_label": "1:00:20", "end_label": ""},
+            ],
+        },
+        common
+        | {
+            "code": "channels",
+            "title": "Balance of the two sides",
+            "standing": "not measured",
+            "value": None,
+            "reason": "The recording has one channel only.",
+            "volunteer": "",
+            "archivist": "",
+        },
+    ]
 
 
 def strip() -> dict[str, Any]:
@@ -119,11 +161,23 @@ def strip() -> dict[str, Any]:
 def upload() -> dict[str, Any]:
     return {
         "panel": {
-            "create_url": "/pieces/uploads/", "interview_id": 7, "piece_bytes": 16 * 1024**2, "max_bytes": 8 * 1024**3,
-            "known": "example-known", "refresh_url": "/pieces/",
+            "create_url": "/pieces/uploads/",
+            "interview_id": 7,
+            "piece_bytes": 16 * 1024**2,
+            "max_bytes": 8 * 1024**3,
+            "known": "example-known",
+            "refresh_url": "/pieces/",
         },
-        "known": [{"upload_url": "/pieces/uploads/1/", "name": "FERRY001.WAV", "length": 1_500_000_000, "offset": 600_000_000, "digest_known": False}],
-    }  # fmt: skip
+        "known": [
+            {
+                "upload_url": "/pieces/uploads/1/",
+                "name": "FERRY001.WAV",
+                "length": 1_500_000_000,
+                "offset": 600_000_000,
+                "digest_known": False,
+            }
+        ],
+    }
 
 
 def refused_form() -> ExampleForm:

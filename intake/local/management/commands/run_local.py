@@ -1,0 +1,168 @@
+"""Run the whole site on this computer: `make demo` and `make start`."""
+
+import os
+import signal
+import subprocess
+import time
+from argparse import ArgumentParser
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TextIO
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.db import OperationalError, connection
+
+from intake.local import commands, demo
+from intake.local.coordinator import has_coordinator
+from intake.local.house import AlreadyRunning, NotReady, empty, environment_for, house, only_one, wait_until_ready
+from intake.local.ports import ADDRESS, NoPortFree, free_port
+from intake.local.processes import House
+from intake.local.static_files import collect_if_changed
+
+
+class Stopped(Exception):  # noqa: N818  somebody asked for it; it is no error
+    """Ctrl-C, or another request to end."""
+
+
+class Command(BaseCommand):
+    help = "Prepares the site, starts its web server, worker and clock, and stops them all on Ctrl-C."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--port", type=int, default=8000, help="the first port to try (8000)")
+        parser.add_argument("--reset", action="store_true", help="demo only: start over with fresh demo data")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if options["reset"] and not settings.DEMO:
+            raise CommandError("Only the demo can be started over. Nothing was changed.")
+        settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
+        try:
+            with stopping_on_signals(), only_one(settings.VAR_DIR) as note:
+                self.run(note, port=options["port"], reset=options["reset"])
+        except Stopped:
+            self.say("Stopped. Everything is kept; the same command starts again.")
+        except (AlreadyRunning, NoPortFree, NotReady) as error:
+            raise CommandError(str(error)) from error
+
+    def run(self, note: TextIO, *, port: int, reset: bool) -> None:
+        if reset:
+            self.start_over("Taking the old demo away.")
+        chosen = self.choose(port)
+        url = f"http://{ADDRESS}:{chosen}/"
+        note.write(url)
+        note.flush()
+        environment = environment_for(var_dir=settings.VAR_DIR, site_url=site_url(url))
+        self.prepare(environment)
+        connection.close()  # the children open their own
+        folder = settings.BASE_DIR
+        site = house(port=chosen, var_dir=settings.VAR_DIR, environment=environment, folder=folder, say=self.say)
+        self.keep_running(site, url)
+
+    def choose(self, wanted: int) -> int:
+        port = free_port(wanted)
+        if port != wanted:
+            self.say(f"Port {wanted} is taken by another program, so the site takes port {port}.")
+        return port
+
+    def start_over(self, why: str) -> None:
+        self.say(why)
+        connection.close()
+        empty(settings.VAR_DIR)
+
+    def prepare(self, environment: dict[str, str]) -> None:
+        """The database, the static files, and what an empty site needs to be of use."""
+        self.migrate()
+        if collect_if_changed():
+            self.say("Gathered style sheets and scripts.")
+        if settings.DEMO:
+            self.load_demo(environment)
+        elif not has_coordinator():
+            call_command("create_coordinator", stdout=self.stdout)
+
+    def migrate(self) -> None:
+        self.say("Preparing the database.")
+        try:
+            call_command("migrate", interactive=False, verbosity=0)
+        except OperationalError as error:
+            raise CommandError(f"The database cannot be reached: {error}") from error
+
+    def load_demo(self, environment: dict[str, str]) -> None:
+        if demo.is_half_loaded():
+            self.start_over("The demo was interrupted while it was loading, so it starts over.")
+            self.migrate()
+        if demo.is_loaded():
+            self.say("The demo data of last time is kept; `make demo RESET=1` starts over.")
+            return
+        # A process of its own, so that the addresses in papers and messages are those of the port chosen above.
+        loading = subprocess.run(commands.manage("load_demo"), env=environment, cwd=settings.BASE_DIR, check=False)  # noqa: S603
+        if loading.returncode:
+            raise CommandError("The demo data could not be loaded; the reason stands above.")
+
+    def keep_running(self, site: House, url: str) -> None:
+        """Start, tell, look after, until somebody ends it; whatever happens, nothing is left running."""
+        self.say("Starting the web server, the worker and the clock.")
+        try:
+            site.start()
+            wait_until_ready(site, url)
+            self.say(self.welcome(url))
+            while True:
+                site.look_after()
+                time.sleep(0.5)
+        finally:
+            self.stop(site)
+
+    def stop(self, site: House) -> None:
+        self.say("\nStopping the web server, the worker and the clock.")
+        # Asked twice, it does not wait for work under way: the job rows know what was not finished.
+        for number in SIGNALS:
+            signal.signal(number, lambda *_: site.end_now())
+        site.stop()
+
+    def welcome(self, url: str) -> str:
+        lines = ["", f"The site is ready: {url}", ""]
+        lines += demo.sign_ins(url) if settings.DEMO else []
+        where = shown(settings.VAR_DIR)
+        return "\n".join(
+            [
+                *lines,
+                f"E-mails are kept as files in {where}/mail, what the processes say in {where}/logs.",
+                "The first recording takes some seconds longer to measure than the next ones.",
+                "Press Ctrl-C to stop.",
+            ]
+        )
+
+    def say(self, sentence: str) -> None:
+        self.stdout.write(sentence)
+        self.stdout.flush()
+
+
+SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+@contextmanager
+def stopping_on_signals() -> Iterator[None]:
+    """Ctrl-C, an ordered stop and a closed terminal all end the site in the same way."""
+
+    def stop(number: int, frame: object) -> None:
+        raise Stopped
+
+    before = {number: signal.signal(number, stop) for number in SIGNALS}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def site_url(url: str) -> str:
+    """The address in links: the one chosen now, unless a real site was given another."""
+    given = "" if settings.DEMO else os.environ.get("SITE_URL", "")
+    return (given or url).rstrip("/")
+
+
+def shown(path: Path) -> Path:
+    """A folder as people know it: from where they stand, if it lies there."""
+    return path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path

@@ -1,0 +1,334 @@
+"""Findings for facts on both sides of every limit, and what every finding must say."""
+
+from dataclasses import fields, replace
+from typing import Any
+
+import pytest
+
+from audio_qc import SPOKEN_INTERVIEW, Finding, Measurement, judge
+from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, STANDINGS
+from audio_qc.measurement import (
+    ChannelClipping,
+    ChannelLevel,
+    ChannelPair,
+    Clipping,
+    DigitalSilence,
+    Mark,
+    NoiseFloor,
+    Span,
+    StructureNote,
+)
+from audio_qc.profile import Limit, Profile
+from audio_qc.rules.formats import STRUCTURE
+from audio_qc.rules.words import clock, places
+from audio_qc.verdict import verdict
+
+MEASURES = [
+    "clipping", "true_peak", "noise_floor", "channels", "digital_silence", "loudness_integrated",
+    "loudness_short_term_max", "loudness_momentary_max", "dc_offset", "format", "structure", "marks",
+]  # fmt: skip
+
+
+def found(measurement: Measurement, measure: str) -> list[Finding]:
+    return [finding for finding in judge(measurement, SPOKEN_INTERVIEW) if finding.measure == measure]
+
+
+def one(measurement: Measurement, measure: str) -> tuple[str, str]:
+    (finding,) = found(measurement, measure)
+    return finding.code, finding.standing
+
+
+def test_a_good_recording_is_good_in_every_measure(good: Measurement) -> None:
+    findings = judge(good, SPOKEN_INTERVIEW)
+    assert [finding.measure for finding in findings] == MEASURES
+    assert {finding.standing for finding in findings} == {GOOD}
+
+
+def with_peak(good: Measurement, dbtp: float | None) -> Measurement:
+    at = None if dbtp is None else 4.0
+    peak = replace(good.true_peak, highest_dbtp=dbtp, channels_dbtp=(dbtp, dbtp), at_seconds=at, reason="silent")
+    return replace(good, true_peak=peak)
+
+
+PEAKS = [
+    (None, "silent-recording", PROBLEM),
+    (-50.1, "peaks-inaudible", PROBLEM),
+    (-24.1, "peaks-too-low", LOOK_CLOSER),
+    (-12.1, "peaks-low", NOTE),
+    (-12.0, "peaks-good", GOOD),
+    (-6.0, "peaks-good", GOOD),
+    (-5.9, "peaks-high", NOTE),
+    (-1.0, "peaks-high", NOTE),
+    (-0.9, "peaks-too-high", LOOK_CLOSER),
+    (2.0, "peaks-too-high", LOOK_CLOSER),
+]
+
+
+@pytest.mark.parametrize(("dbtp", "code", "standing"), PEAKS)
+def test_peaks(good: Measurement, dbtp: float | None, code: str, standing: str) -> None:
+    assert one(with_peak(good, dbtp), "true_peak") == (code, standing)
+
+
+def with_clipping(good: Measurement, moments: int, share: float, longest_s: float) -> Measurement:
+    spans = tuple(Span(n * 2.0, n * 2.0 + longest_s, n * 96_000, n * 96_000 + 9, 0) for n in range(moments))
+    channels = (ChannelClipping(moments, 9 * moments, 9, moments, 0), ChannelClipping(0, 0, 0, 0, 0))
+    return replace(good, clipping=Clipping(channels, moments, share, longest_s, spans, 0.25))
+
+
+CLIPPINGS = [
+    (0, 0.0, 0.0, "clipped-none", GOOD),
+    (1, 0.0001, 0.0002, "clipped", LOOK_CLOSER),
+    (3, 0.01, 0.010, "clipped", LOOK_CLOSER),
+    (3, 0.0101, 0.0002, "clipped-badly", PROBLEM),
+    (1, 0.0001, 0.0101, "clipped-badly", PROBLEM),
+]
+
+
+@pytest.mark.parametrize(("moments", "share", "longest_s", "code", "standing"), CLIPPINGS)
+def test_clipping(good: Measurement, moments: int, share: float, longest_s: float, code: str, standing: str) -> None:
+    (finding,) = found(with_clipping(good, moments, share, longest_s), "clipping")
+    assert (finding.code, finding.standing, finding.value) == (code, standing, float(moments))
+    assert len(finding.spans) == moments
+    assert finding.channel == (0 if moments else None)
+
+
+def with_noise(good: Measurement, dbfs: float | None) -> Measurement:
+    return replace(good, noise_floor=NoiseFloor(dbfs, (dbfs, dbfs), "" if dbfs else "No pauses."))
+
+
+NOISES = [
+    (None, "noise-not-measured", NOT_MEASURED),
+    (-60.0, "noise-low", GOOD),
+    (-59.9, "noise-some", NOTE),
+    (-45.0, "noise-some", NOTE),
+    (-44.9, "noise-high", LOOK_CLOSER),
+]
+
+
+@pytest.mark.parametrize(("dbfs", "code", "standing"), NOISES)
+def test_noise_floor(good: Measurement, dbfs: float | None, code: str, standing: str) -> None:
+    assert one(with_noise(good, dbfs), "noise_floor") == (code, standing)
+
+
+OFFSETS = [
+    (0.5, "dc-offset-none", GOOD),
+    (-0.51, "dc-offset", NOTE),
+    (2.0, "dc-offset", NOTE),
+    (-2.1, "dc-offset-large", LOOK_CLOSER),
+]
+
+
+@pytest.mark.parametrize(("percent", "code", "standing"), OFFSETS)
+def test_dc_offset(good: Measurement, percent: float, code: str, standing: str) -> None:
+    levels = (good.levels[0], replace(good.levels[1], dc_offset_percent=percent))
+    measurement = replace(good, levels=levels)
+    assert one(measurement, "dc_offset") == (code, standing)
+    assert found(measurement, "dc_offset")[0].channel == 1
+
+
+FORMATS = [
+    ({}, "format-preferred", GOOD),
+    ({"sample_rate_hz": 96_000, "subtype": "FLOAT", "bits_per_sample": 32}, "format-preferred", GOOD),
+    ({"sample_rate_hz": 44_100, "subtype": "PCM_16", "bits_per_sample": 16}, "format-accepted", NOTE),
+    ({"subtype": "PCM_16", "bits_per_sample": 16}, "format-accepted", NOTE),
+    ({"container": "FLAC"}, "format-not-wav", NOTE),
+    ({"sample_rate_hz": 22_050}, "format-low", LOOK_CLOSER),
+    ({"subtype": "PCM_U8", "bits_per_sample": 8}, "format-low", LOOK_CLOSER),
+    ({"container": "MP3", "subtype": "MPEG_LAYER_III", "bits_per_sample": None}, "format-compressed", LOOK_CLOSER),
+    ({"subtype": "ULAW", "bits_per_sample": 8}, "format-compressed", LOOK_CLOSER),
+]
+
+
+@pytest.mark.parametrize(("change", "code", "standing"), FORMATS)
+def test_format(good: Measurement, change: dict[str, Any], code: str, standing: str) -> None:
+    assert one(replace(good, format=replace(good.format, **change)), "format") == (code, standing)
+
+
+@pytest.mark.parametrize("code", sorted(STRUCTURE))
+def test_every_structure_note_has_its_sentence(good: Measurement, code: str) -> None:
+    (finding,) = found(replace(good, structure=(StructureNote(code, "What was seen."),)), "structure")
+    assert finding.code == code
+    assert finding.archivist == "What was seen."
+    assert finding.standing != GOOD
+
+
+def with_silence(good: Measurement, *spans: Span) -> Measurement:
+    longest = max((span.end_s - span.start_s for span in spans), default=0.0)
+    return replace(good, digital_silence=DigitalSilence(0.1, len(spans), longest, (0.0, 0.0), spans, 0.1))
+
+
+def test_digital_silence(good: Measurement) -> None:
+    short, long = Span(1.0, 1.5, 48_000, 72_000, 0), Span(2.0, 3.0, 96_000, 144_000, 0)
+    assert one(with_silence(good), "digital_silence") == ("digital-silence-none", GOOD)
+    assert one(with_silence(good, short), "digital_silence") == ("digital-silence", NOTE)
+    assert one(with_silence(good, short, long), "digital_silence") == ("digital-silence", LOOK_CLOSER)
+
+
+def test_the_silence_of_a_dead_channel_is_told_once(good: Measurement) -> None:
+    silent = ChannelLevel(None, None, None, None, 0.0, "The channel is digital silence.")
+    measurement = with_silence(good, Span(0.0, 6.0, 0, 288_000, 1))
+    measurement = replace(measurement, levels=(good.levels[0], silent))
+    assert one(measurement, "digital_silence") == ("digital-silence-none", GOOD)
+    (finding,) = found(measurement, "channels")
+    assert (finding.code, finding.standing, finding.channel, finding.value) == ("channel-dead", PROBLEM, 1, None)
+    assert "right channel" in finding.volunteer
+
+
+def with_levels(good: Measurement, left: float, right: float) -> Measurement:
+    levels = tuple(replace(good.levels[0], rms_without_dc_dbfs=level) for level in (left, right))
+    return replace(good, levels=levels)
+
+
+CHANNELS = [
+    (-25.0, -25.0, ["channels-good"]),
+    (-25.0, -30.9, ["channels-good"]),
+    (-25.0, -31.1, ["channels-unbalanced"]),
+    (-31.1, -25.0, ["channels-unbalanced"]),
+    (-25.0, -69.9, ["channels-unbalanced"]),
+    (-25.0, -70.1, ["channel-dead"]),
+    (-75.0, -72.0, ["channels-good"]),
+]
+
+
+@pytest.mark.parametrize(("left", "right", "codes"), CHANNELS)
+def test_levels_of_channels(good: Measurement, left: float, right: float, codes: list[str]) -> None:
+    assert [finding.code for finding in found(with_levels(good, left, right), "channels")] == codes
+
+
+def test_the_quieter_channel_is_the_one_named(good: Measurement) -> None:
+    assert found(with_levels(good, -40.0, -25.0), "channels")[0].channel == 0
+    assert found(with_levels(good, -25.0, -40.0), "channels")[0].channel == 1
+
+
+CORRELATIONS = [
+    (0.9994, False, "channels-good", GOOD),
+    (0.9995, False, "channels-identical", NOTE),
+    (1.0, True, "channels-identical", NOTE),
+    (None, True, "channels-identical", NOTE),
+    (None, False, "channels-good", GOOD),
+    (-0.5, False, "channels-good", GOOD),
+    (-0.51, False, "channel-inverted", PROBLEM),
+]
+
+
+@pytest.mark.parametrize(("correlation", "identical", "code", "standing"), CORRELATIONS)
+def test_correlation_of_channels(
+    good: Measurement, correlation: float | None, identical: bool, code: str, standing: str
+) -> None:
+    measurement = replace(good, channel_pairs=(ChannelPair(0, 1, correlation, identical),))
+    assert one(measurement, "channels") == (code, standing)
+
+
+def test_one_channel_and_very_short_recordings_are_not_compared(good: Measurement) -> None:
+    mono = replace(good, format=replace(good.format, channels=1), levels=good.levels[:1], channel_pairs=())
+    assert one(mono, "channels") == ("channels-one", GOOD)
+    short = replace(good, format=replace(good.format, seconds=0.5))
+    assert one(short, "channels") == ("channels-not-measured", NOT_MEASURED)
+
+
+def test_marks_are_counted(good: Measurement) -> None:
+    measurement = replace(good, marks=(Mark(1.0, 48_000, "one"), Mark(2.0, 96_000, "")))
+    (finding,) = found(measurement, "marks")
+    assert (finding.code, finding.standing, finding.value) == ("marks-found", GOOD, 2.0)
+
+
+def every_finding(good: Measurement) -> list[Finding]:
+    measurements = [
+        good,
+        *(with_peak(good, dbtp) for dbtp, _, _ in PEAKS),
+        *(with_clipping(good, moments, share, longest) for moments, share, longest, _, _ in CLIPPINGS),
+        *(with_noise(good, dbfs) for dbfs, _, _ in NOISES),
+        *(with_levels(good, left, right) for left, right, _ in CHANNELS),
+        *(replace(good, channel_pairs=(ChannelPair(0, 1, c, same),)) for c, same, _, _ in CORRELATIONS),
+        *(replace(good, format=replace(good.format, **change)) for change, _, _ in FORMATS),
+        *(replace(good, structure=(StructureNote(code, "Seen."),)) for code in STRUCTURE),
+        with_silence(good, Span(1.0, 2.5, 48_000, 120_000, 0)),
+    ]
+    return [finding for measurement in measurements for finding in judge(measurement, SPOKEN_INTERVIEW)]
+
+
+def test_every_finding_speaks_to_volunteer_and_archivist_in_one_sentence_each(good: Measurement) -> None:
+    for finding in every_finding(good):
+        assert finding.standing in STANDINGS
+        assert finding.title
+        assert finding.code == finding.code.lower().replace("_", "-").replace(" ", "-")
+        assert finding.volunteer.endswith("."), finding
+        assert finding.volunteer.count(". ") == 0, finding
+        assert finding.volunteer[0].isupper()
+        assert finding.archivist.endswith("."), finding
+        assert "{" not in finding.volunteer + finding.archivist
+        if finding.standing == NOT_MEASURED:
+            assert finding.value is None
+            assert finding.reason
+
+
+def test_no_finding_blames_the_volunteer(good: Measurement) -> None:
+    blame = ("you failed", "your fault", "you did not", "you should have", "wrong", "mistake", "careless")
+    for finding in every_finding(good):
+        assert not any(word in finding.volunteer.lower() for word in blame), finding.volunteer
+
+
+def test_judging_uses_the_limits_of_the_profile_it_is_given(good: Measurement) -> None:
+    stricter = replace(SPOKEN_INTERVIEW, peak_high=Limit(-10.0, "dBFS", "For this test."))
+    codes = {finding.measure: finding.code for finding in judge(good, stricter)}
+    assert codes["true_peak"] == "peaks-high"
+
+
+def test_every_limit_of_the_profile_changes_an_opinion(good: Measurement) -> None:
+    """A limit that nothing reads would be a promise not kept."""
+    names = [field.name for field in fields(Profile) if field.type in (Limit, "Limit")]
+    read: set[str] = set()
+
+    class Watching:
+        def __getattr__(self, name: str) -> Any:
+            read.add(name)
+            return getattr(SPOKEN_INTERVIEW, name)
+
+    for measurement in (good, with_levels(good, -20.0, -90.0), with_clipping(good, 1, 0.0001, 0.0001)):
+        judge(measurement, Watching())  # type: ignore[arg-type]
+    judge(with_peak(good, -60.0), Watching())  # type: ignore[arg-type]
+    judge(with_noise(good, -30.0), Watching())  # type: ignore[arg-type]
+    assert read == set(names)
+
+
+VERDICTS = [
+    ([], (GOOD, "Clear recording, nothing to mend.")),
+    (["peaks-high"], (NOTE, "Clear recording: peaks a little high.")),
+    (["peaks-high", "clipped"], (LOOK_CLOSER, "Worth a closer listen: 3 short clipped moments, peaks a little high.")),
+    (
+        ["noise-some", "channel-dead", "dc-offset", "peaks-high", "format-low"],
+        (
+            PROBLEM,
+            "Needs attention: a channel without sound, a file of low resolution, some background noise and 2 more.",
+        ),
+    ),
+]
+
+
+@pytest.mark.parametrize(("codes", "expected"), VERDICTS)
+def test_the_verdict_names_the_worst_first(codes: list[str], expected: tuple[str, str]) -> None:
+    standings = {"clipped": LOOK_CLOSER, "format-low": LOOK_CLOSER, "channel-dead": PROBLEM}
+    findings = [Finding(code, "any", standings.get(code, NOTE), "Any", value=3.0) for code in codes]
+    assert verdict(iter([Finding("peaks-good", "true_peak", GOOD, "Highest peak"), *findings])) == expected
+
+
+def test_what_could_not_be_measured_does_not_spoil_the_verdict() -> None:
+    assert verdict([Finding("noise-not-measured", "noise_floor", NOT_MEASURED, "Noise")])[0] == GOOD
+
+
+def test_every_troubling_code_has_words_for_the_verdict(good: Measurement) -> None:
+    for finding in every_finding(good):
+        if finding.standing in (PROBLEM, LOOK_CLOSER):
+            assert ":" in verdict([finding])[1], finding.code
+
+
+@pytest.mark.parametrize(("seconds", "text"), [(0.4, "0:00"), (67.9, "1:07"), (3723.0, "1:02:03")])
+def test_places_are_read_off_a_players_clock(seconds: float, text: str) -> None:
+    assert clock(seconds) == text
+
+
+def test_three_places_are_named_and_more_are_hinted_at() -> None:
+    spans = tuple(Span(n * 60.0, n * 60.0 + 1, 0, 0, 0) for n in range(5))
+    assert places(spans[:1]) == "at 0:00"
+    assert places(spans[:3]) == "at 0:00, 1:00 and 2:00"
+    assert places(spans) == "at 0:00, 1:00, 2:00 and later"

@@ -1,0 +1,177 @@
+"""Marks, `bext` and INFO from files built byte by byte, and headers that lie."""
+
+import random
+import struct
+import time
+import tracemalloc
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from audio_qc import AudioQCError, Measurement, measure, report
+from audio_qc.riff import MAX_CHUNKS, MAX_MARKS, NOTHING, Riff, read_riff
+from tests.signals import chunk, cue, fmt, labels, pcm16, tone, wav
+
+RATE_HZ = 8_000
+SOUND = chunk(b"data", pcm16(tone(2, -12.0, rate_hz=RATE_HZ)))
+
+
+def measured(tmp_path: Path, content: bytes) -> Measurement:
+    path = tmp_path / "a.wav"
+    path.write_bytes(content)
+    return measure(path)
+
+
+def riff(tmp_path: Path, content: bytes) -> Riff:
+    path = tmp_path / "a.wav"
+    path.write_bytes(content)
+    with path.open("rb") as file:
+        return read_riff(file)
+
+
+def test_marks_carry_their_labels_and_come_in_order(tmp_path: Path) -> None:
+    content = wav(fmt(), cue((7, 12_000), (3, 4_000)), SOUND, labels((3, b"mother's shop"), (7, b"the ferry stops")))
+    marks = measured(tmp_path, content).marks
+    assert [(mark.at_frame, mark.at_seconds, mark.label) for mark in marks] == [
+        (4_000, 0.5, "mother's shop"),
+        (12_000, 1.5, "the ferry stops"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "label"),
+    [
+        ("Fähre läuft aus".encode(), "Fähre läuft aus"),
+        ("Fähre läuft aus".encode("cp1252"), "Fähre läuft aus"),
+        ("渡し船".encode(), "渡し船"),
+        (b"\x81\x8d", "\ufffd\ufffd"),
+        (b"", ""),
+        (b"two\x07 \x1b[31mlines", "two [31mlines"),
+    ],
+)
+def test_labels_are_read_as_utf_8_and_else_as_cp1252(text: bytes, label: str, tmp_path: Path) -> None:
+    (mark,) = measured(tmp_path, wav(fmt(), cue((1, 0)), SOUND, labels((1, text)))).marks
+    assert mark.label == label
+
+
+def test_a_note_names_a_mark_that_has_no_label(tmp_path: Path) -> None:
+    note = chunk(b"note", struct.pack("<I", 1) + b"door bell\0")
+    (mark,) = measured(tmp_path, wav(fmt(), cue((1, 100)), SOUND, chunk(b"LIST", b"adtl" + note))).marks
+    assert mark.label == "door bell"
+
+
+def test_marks_past_the_end_are_left_out(tmp_path: Path) -> None:
+    assert [mark.at_frame for mark in measured(tmp_path, wav(fmt(), cue((1, 15_999), (2, 16_001)), SOUND)).marks] == [
+        15_999
+    ]
+
+
+def test_odd_chunks_are_padded_and_unknown_ones_skipped(tmp_path: Path) -> None:
+    content = wav(chunk(b"junk", b"abc"), fmt(), chunk(b"what", b"x" * 77), SOUND, cue((1, 9)))
+    measurement = measured(tmp_path, content)
+    assert [mark.at_frame for mark in measurement.marks] == [9]
+    assert measurement.structure == ()
+
+
+def test_broadcast_details_are_read(tmp_path: Path) -> None:
+    """Offsets of EBU Tech 3285: description, originator, reference, date, time, samples since midnight, version."""
+    payload = b"The crossing years".ljust(256, b"\0") + b"Field recorder".ljust(32, b"\0") + b"AF-07".ljust(32, b"\0")
+    payload += b"2026-05-03" + b"14:05:59" + struct.pack("<IIH", 5, 1, 1) + bytes(254) + b"A=PCM,F=8000,W=16,M=mono\r\n"
+    broadcast = measured(tmp_path, wav(chunk(b"bext", payload), fmt(), SOUND)).details.broadcast
+    assert broadcast is not None
+    assert broadcast.description == "The crossing years"
+    assert (broadcast.originator, broadcast.originator_reference) == ("Field recorder", "AF-07")
+    assert (broadcast.origination_date, broadcast.origination_time) == ("2026-05-03", "14:05:59")
+    assert (broadcast.time_reference_frames, broadcast.version) == (2**32 + 5, 1)
+    assert broadcast.coding_history == "A=PCM,F=8000,W=16,M=mono"
+
+
+def test_info_texts_are_read(tmp_path: Path) -> None:
+    info = chunk(b"LIST", b"INFO" + chunk(b"INAM", b"Part one\0") + chunk(b"ISFT", b"recorder 2\0"))
+    texts = measured(tmp_path, wav(fmt(), info, SOUND)).details.info
+    assert [(text.key, text.text) for text in texts] == [("INAM", "Part one"), ("ISFT", "recorder 2")]
+
+
+def test_bytes_after_the_last_chunk_are_told(tmp_path: Path) -> None:
+    codes = [note.code for note in measured(tmp_path, wav(fmt(), SOUND) + b"\0" * 5).structure]
+    assert codes == ["trailing-bytes"]
+
+
+def test_rf64_sizes_come_from_its_ds64_chunk(tmp_path: Path) -> None:
+    samples = pcm16(tone(2, -12.0, rate_hz=RATE_HZ))
+    sizes = chunk(b"ds64", struct.pack("<QQQI", 0, len(samples), 16_000, 0))
+    data = chunk(b"data", samples, 0xFFFFFFFF)
+    found = riff(tmp_path, wav(sizes, fmt(), data, cue((1, 5)), form=b"RF64", size=0xFFFFFFFF))
+    assert (found.structure, found.marks) == ((), ((5, ""),))
+    without = riff(tmp_path, wav(fmt(), data, form=b"RF64", size=0xFFFFFFFF))
+    assert [note.code for note in without.structure] == ["no-ds64", "size-not-set"]
+
+
+def test_other_files_have_no_chunks(tmp_path: Path) -> None:
+    assert riff(tmp_path, b"fLaC" + bytes(40)) == NOTHING
+    assert riff(tmp_path, b"RIFF") == NOTHING
+
+
+HUGE = 0xFFFFFFF0
+LYING = [
+    pytest.param(chunk(b"cue ", struct.pack("<I", 0xFFFFFFFF) + bytes(48)), id="four thousand million marks claimed"),
+    pytest.param(chunk(b"cue ", struct.pack("<I", 3), HUGE), id="cue chunk larger than the file"),
+    pytest.param(chunk(b"LIST", b"adtl" + chunk(b"labl", b"\1\0\0\0x", HUGE)), id="label larger than the file"),
+    pytest.param(chunk(b"bext", b"x" * 700, HUGE), id="bext larger than the file"),
+    pytest.param(chunk(b"LIST", b"INFO" + chunk(b"INAM", b"x", HUGE)), id="text larger than the file"),
+    pytest.param(chunk(b"LIST", b""), id="list without a type"),
+    pytest.param(chunk(b"cue ", b""), id="cue chunk without a count"),
+    pytest.param(b"".join(chunk(b"junk", b"") for _ in range(200_000)), id="two hundred thousand chunks"),
+    pytest.param(b"".join(chunk(b"LIST", b"adtl" * 500) for _ in range(3_000)), id="three thousand lists"),
+    pytest.param(cue(*((n, n) for n in range(60_000))), id="sixty thousand marks"),
+    pytest.param(
+        chunk(b"LIST", b"adtl" + chunk(b"labl", b"\1\0\0\0" + b"x" * 5_000_000)), id="label of five million bytes"
+    ),
+]
+
+
+@pytest.mark.parametrize("lie", LYING)
+def test_a_lying_header_costs_neither_time_nor_memory(lie: bytes, tmp_path: Path) -> None:
+    path = tmp_path / "a.wav"
+    path.write_bytes(wav(fmt(), SOUND, lie))
+    tracemalloc.start()
+    began = time.monotonic()
+    with path.open("rb") as file:
+        found = read_riff(file)
+    taken, (_, peak) = time.monotonic() - began, tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert taken < 5  # generous: it takes milliseconds
+    assert peak < 40_000_000
+    assert len(found.marks) <= MAX_MARKS
+    assert MAX_CHUNKS < 10_000
+    assert isinstance(report(path).measurement, Measurement)
+
+
+WHOLE = wav(
+    chunk(b"bext", bytes(610)), fmt(), cue((1, 50), (2, 900)), SOUND, labels((1, b"one"), (2, b"two")),
+    chunk(b"LIST", b"INFO" + chunk(b"INAM", b"Part one\0")),
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(seed=st.integers(0, 2**32), changes=st.integers(1, 12), cut=st.floats(0.0, 1.0))
+def test_any_damage_to_a_header_gives_a_report_or_a_refusal(
+    seed: int, changes: int, cut: float, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    dice = random.Random(seed)
+    content = bytearray(WHOLE)
+    places = [n for n in range(len(content)) if n < 760 or n > len(content) - 120]
+    for _ in range(changes):
+        content[dice.choice(places)] = dice.choice((0, 1, 0x7F, 0x80, 0xFF, dice.randrange(256)))
+    path = tmp_path_factory.mktemp("damaged") / "a.wav"
+    path.write_bytes(content[: max(1, round(len(content) * (cut if cut < 0.5 else 1.0)))])
+    try:
+        result = report(path)
+    except AudioQCError as refused:
+        result = None
+        sentence = str(refused)
+    assert result is not None or sentence.endswith(".")
+    assert result is None or np.isfinite(result.measurement.format.seconds)

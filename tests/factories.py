@@ -1,0 +1,297 @@
+"""Plain functions that bring the site into a state, always through the services that people use."""
+
+import hashlib
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
+from functools import cache
+from itertools import count
+from unittest.mock import patch
+
+import numpy as np
+import soundfile
+from django.contrib.auth import get_user_model
+from django.db import transaction
+from django.utils import timezone
+from PIL import Image, ImageDraw
+
+from intake import workflow
+from intake.accounts.models import Role, User
+from intake.files import uploads
+from intake.files.models import Upload
+from intake.interviews import services as interviews
+from intake.interviews.models import Collection, Interview, Part, Participant, State
+from intake.jobs import services as jobs
+from intake.jobs.models import Job, JobState, Kind
+from intake.qc.services import latest_report
+from intake.register.models import Accession
+from intake.releases import services as releases
+from intake.releases.models import Release, SigningSession
+from intake.releases.services import Choices, Signature
+from intake.review import services as review
+
+COLLECTION = "Both Banks: the crossing years"
+RECORDED_ON = date(2026, 3, 14)
+PASSWORD = "seven-otters-by-lantern"
+_numbers = count(1)
+
+
+# People
+
+
+def a_user(name: str = "Tobias Wrenfield", *, role: str = Role.VOLUNTEER, email: str = "") -> User:
+    address = email or f"{name.split()[0].lower()}-{next(_numbers)}@example.org"
+    return get_user_model().objects.create_user(address, PASSWORD, name=name, role=role)
+
+
+def an_archivist(name: str = "Ines Halloway") -> User:
+    return a_user(name, role=Role.ARCHIVIST)
+
+
+# Sound
+
+
+@cache
+def a_wav(*, seconds: float = 0.4, level: float = 0.1, pitch_hz: float = 440.0) -> bytes:
+    """A short tone as a recorder might write it: 16 kHz, 16 bit, mono. At a level above 1 it is clipped."""
+    moments = np.arange(int(seconds * 16_000)) / 16_000
+    file = io.BytesIO()
+    tone = np.clip(level * np.sin(2 * np.pi * pitch_hz * moments), -1, 1)
+    soundfile.write(file, tone, 16_000, format="WAV", subtype="PCM_16")
+    return file.getvalue()
+
+
+def a_clipped_wav() -> bytes:
+    """A recording with one problem that a reviewer must answer."""
+    return a_wav(level=1.5)
+
+
+def sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+# Uploads
+
+
+def an_upload(owner: User, *, length: int = 10, name: str = "TOLL0007.WAV", media_type: str = "audio/wav") -> Upload:
+    return uploads.begin(owner=owner, name=name, media_type=media_type, length=length, metadata="")
+
+
+def a_part_arriving(interview: Interview, content: bytes, name: str = "TOLL0007.WAV") -> Part:
+    """A part of which nothing has come in yet."""
+    with transaction.atomic():
+        upload = an_upload(interview.owner, length=len(content), name=name)
+        return interviews.add_part(interview.pk, upload=upload, actor=interview.owner)
+
+
+def send(upload: Upload, content: bytes, *, offset: int = 0) -> Upload:
+    return uploads.append(upload.pk, offset=offset, body=io.BytesIO(content), checksum=None)
+
+
+def a_part_received(
+    interview: Interview, content: bytes | None = None, *, name: str = "TOLL0007.WAV", declared: str = ""
+) -> Part:
+    """A part that came in two pieces, its digest declared; it waits to be compared and stored."""
+    content = content or a_wav(pitch_hz=200 + 10 * next(_numbers))
+    part = a_part_arriving(interview, content, name)
+    half = len(content) // 2
+    send(part.upload, content[:half])
+    send(part.upload, content[half:], offset=half)
+    uploads.declare_digest(part.upload_id, declared or sha256(content))
+    part.refresh_from_db()
+    return part
+
+
+def a_part_stored(interview: Interview, content: bytes | None = None, *, name: str = "TOLL0007.WAV") -> Part:
+    part = a_part_received(interview, content, name=name)
+    run_jobs(Kind.STORE_UPLOAD)
+    part.refresh_from_db()
+    return part
+
+
+# Background work
+
+
+def run_jobs(*kinds: str) -> list[Job]:
+    """Do the waiting work of these kinds (of all, if none is named), also what that work asks for; the jobs as they ended."""
+    ended: list[Job] = []
+    while job := _next_waiting(kinds):
+        jobs.run(job.pk)
+        job.refresh_from_db()
+        ended.append(job)
+    return ended
+
+
+def _next_waiting(kinds: tuple[str, ...]) -> Job | None:
+    waiting = Job.objects.filter(state=JobState.WAITING, due_at__lte=timezone.now())
+    return (waiting.filter(kind__in=kinds) if kinds else waiting).order_by("id").first()
+
+
+# Interviews
+
+
+def a_collection(name: str = COLLECTION) -> Collection:
+    return Collection.objects.filter(name=name).first() or interviews.add_collection(name=name, actor=_a_keeper())
+
+
+def a_description(**changes: object) -> interviews.Description:
+    described = {
+        "collection": a_collection(),
+        "recorded_on": RECORDED_ON,
+        "place": "The kitchen of the old toll house",
+        "language": "en",
+        "summary": "Forty years of the cable ferry.",
+        "context_notes": "",
+        "names_and_spellings": "Oskarsen, with a k",
+    }
+    return interviews.Description(**{**described, **changes})
+
+
+def a_started_interview(
+    owner: User | None = None,
+    *,
+    narrator: str = "Marit Oskarsen",
+    narrator_email: str = "marit@example.org",
+    **described: object,
+) -> Interview:
+    return interviews.start(
+        actor=owner or a_user(),
+        description=a_description(**described),
+        narrator_name=narrator,
+        narrator_email=narrator_email,
+    )
+
+
+def an_interview(
+    state: State = State.DRAFT,
+    *,
+    parts: int = 1,
+    owner: User | None = None,
+    reviewer: User | None = None,
+    content: bytes | None = None,
+    ready: bool = False,
+) -> Interview:
+    """An interview brought to `state` by the moves that lead there.
+
+    `ready` also has its parts measured, everybody's signature and an answer to each problem, as acceptance needs.
+    """
+    interview = a_started_interview(owner)
+    for place in range(1, parts + 1):
+        a_part_stored(interview, content, name=f"TOLL000{place}.WAV")
+    if ready or state == State.ACCEPTED:
+        run_jobs(Kind.MEASURE_PART)
+        sign_everybody(interview)
+    _walk(interview, state, reviewer or an_archivist(), ready=ready)
+    interview.refresh_from_db()
+    return interview
+
+
+def _walk(interview: Interview, state: State, reviewer: User, *, ready: bool) -> None:
+    if state == State.WITHDRAWN:
+        workflow.withdraw(interview.pk, reason="The narrator asked for it.", actor=interview.owner)
+        return
+    if state == State.DRAFT:
+        return
+    workflow.submit(interview.pk, actor=interview.owner)
+    if state == State.SUBMITTED:
+        return
+    workflow.take_up(interview.pk, actor=reviewer)
+    if ready or state == State.ACCEPTED:
+        answer_everything(interview, reviewer)
+    if state == State.RETURNED:
+        workflow.send_back(interview.pk, message="Please name the second voice.", actor=reviewer)
+    elif state == State.DECLINED:
+        workflow.decline(interview.pk, reason="It is not about the crossing.", actor=reviewer)
+    elif state == State.ACCEPTED:
+        workflow.accept(interview.pk, actor=reviewer)
+
+
+def an_accession(**given: object) -> Accession:
+    return an_interview(State.ACCEPTED, **given).accession
+
+
+def answer_everything(interview: Interview, reviewer: User) -> None:
+    for part in interviews.parts_of(interview):
+        report = latest_report(part.file)
+        for problem in review.unanswered(report) if report else []:
+            review.answer_finding(
+                part.pk,
+                code=problem["code"],
+                channel=review.channel_of(problem),
+                answer="The voice cannot be recorded again.",
+                actor=reviewer,
+            )
+
+
+# Releases
+
+
+def choices(access: str = "open", closed_until: date | None = None, *, name_withheld: bool = False) -> Choices:
+    return Choices(access, closed_until, name_withheld)
+
+
+def a_typed_signature(name: str = "Marit Oskarsen") -> Signature:
+    return Signature(
+        method="typed",
+        typed_name=name,
+        png=None,
+        consented_at=timezone.now(),
+        address="192.0.2.7",  # RFC 5737, section 3: an address for documentation
+        agent="A browser",
+    )
+
+
+@cache
+def a_drawing() -> bytes:
+    """A stroke on a transparent ground, as a signature pad sends it."""
+    image = Image.new("RGBA", (300, 100), (0, 0, 0, 0))
+    ImageDraw.Draw(image).line([(10, 75), (100, 20), (160, 80), (280, 30)], fill=(20, 20, 40, 255), width=4)
+    png = io.BytesIO()
+    image.save(png, "PNG")
+    return png.getvalue()
+
+
+def a_signing_session(participant: Participant, *, actor: User | None = None) -> SigningSession:
+    return releases.open_signing(participant.pk, actor=actor or participant.interview.owner)
+
+
+def a_signed_release(participant: Participant, **chosen: object) -> Release:
+    session = a_signing_session(participant)
+    wording = releases.wording_for(participant.role, participant.interview.language)
+    return releases.sign(
+        session.pk,
+        wording_id=wording.pk,
+        choices=choices(**chosen),
+        signature=a_typed_signature(participant.person.name),
+    )
+
+
+def sign_everybody(interview: Interview) -> list[Release]:
+    return [a_signed_release(participant) for participant in interview.participants.select_related("person")]
+
+
+def narrator_of(interview: Interview) -> Participant:
+    return interview.participants.select_related("person", "interview").get(role=Participant.Role.NARRATOR)
+
+
+def interviewer_of(interview: Interview) -> Participant:
+    return interview.participants.select_related("person", "interview").get(role=Participant.Role.INTERVIEWER)
+
+
+# Time
+
+
+@contextmanager
+def at_time(moment: datetime) -> Iterator[None]:
+    """Everything that asks Django for the time is told this moment."""
+    with patch("django.utils.timezone.now", return_value=moment):
+        yield
+
+
+def later(**span: float) -> datetime:
+    return timezone.now() + timedelta(**span)
+
+
+def _a_keeper() -> User:
+    return a_user("Ottilie Brandt", role=Role.COORDINATOR)
