@@ -17,6 +17,7 @@ MAX_MARKS = 10_000
 MAX_TEXTS = 1_000
 MAX_TEXT_BYTES = 4_096
 MAX_PAYLOAD_BYTES = 1_048_576
+MAX_LIST_BYTES = 4_194_304  # of all LIST chunks together
 UNSET_SIZE = 0xFFFFFFFF
 BEXT_MIN_BYTES = 602  # EBU Tech 3285: the fixed part, before the coding history
 
@@ -52,7 +53,7 @@ def read_riff(file: BinaryIO) -> Riff:
     order = ">" if head[:4] == b"RIFX" else "<"
     file_bytes = os.fstat(file.fileno()).st_size
     chunks = tuple(_chunks(file, order, file_bytes))
-    lists = [_payload(file, chunk) for chunk in chunks if chunk.name == b"LIST"][:MAX_TEXTS]
+    lists = _lists(file, chunks)
     return Riff(
         marks=_marks(file, chunks, lists, order),
         details=Details(broadcast=_broadcast(file, chunks, order), info=_info(lists, order)),
@@ -86,6 +87,14 @@ def _chunks(file: BinaryIO, order: str, file_bytes: int) -> Iterator[Chunk]:
 def _payload(file: BinaryIO, chunk: Chunk) -> bytes:
     file.seek(chunk.offset)
     return file.read(min(chunk.readable, MAX_PAYLOAD_BYTES))
+
+
+def _lists(file: BinaryIO, chunks: tuple[Chunk, ...]) -> list[bytes]:
+    payloads: list[bytes] = []
+    for chunk in chunks:
+        if chunk.name == b"LIST" and sum(map(len, payloads)) < MAX_LIST_BYTES:
+            payloads.append(_payload(file, chunk))
+    return payloads
 
 
 def _first(file: BinaryIO, chunks: tuple[Chunk, ...], name: bytes) -> bytes:

@@ -47,7 +47,7 @@ OTHER_KINDS = (
 )
 
 
-class _Forward(soundfile.SoundFile):  # type: ignore[misc]
+class _Forward(soundfile.SoundFile):
     """Reads from beginning to end only: seeking after each block fails where the length is not known."""
 
     def seekable(self) -> bool:

@@ -41,7 +41,8 @@ _numbers = count(1)
 
 
 def a_user(name: str = "Tobias Wrenfield", *, role: str = Role.VOLUNTEER, email: str = "") -> User:
-    address = email or f"{name.split()[0].lower()}-{next(_numbers)}@example.org"
+    first = name.partition(" ")[0].lower()
+    address = email or f"{first}-{next(_numbers)}@example.org"
     return get_user_model().objects.create_user(address, PASSWORD, name=name, role=role)
 
 
@@ -114,7 +115,7 @@ def a_part_stored(interview: Interview, content: bytes | None = None, *, name: s
 
 
 def run_jobs(*kinds: str) -> list[Job]:
-    """Do the waiting work of these kinds (of all, if none is named), also what that work asks for; the jobs as they ended."""
+    """Do the waiting work of these kinds (of all, if none is named) and what it asks for; the jobs as they ended."""
     ended: list[Job] = []
     while job := _next_waiting(kinds):
         jobs.run(job.pk)

@@ -43,7 +43,8 @@ def _dead(channel: int, measurement: Measurement, profile: Profile) -> Finding:
         "channel-dead",
         PROBLEM,
         f"Nothing was recorded on {name}: before the next interview check that microphone, its cable and its switch.",
-        f"RMS of {name} without DC: " + ("digital silence." if level is None else f"{level:.1f} dBFS."),
+        f"RMS of {name} without DC: "
+        + ("digital silence." if level is None else f"{level:.1f} dBFS, a full-scale sine reading -3.01."),
         value=level,
         unit="dBFS",
         limit=f"{profile.dead_channel_level.value:g} dBFS or higher",

@@ -35,7 +35,7 @@ def _loudness(measure: str, title: str, lufs: float | None, reason: str) -> Find
         unit="LUFS",
         limit="described, not judged",
         source=LOUDNESS_SOURCE,
-        volunteer=f"{title} is {lufs:.1f} LUFS, which the library evens out when people listen.",
+        volunteer=f"{title} is {lufs:.1f} LUFS, which describes the recording: nothing needs doing.",
         archivist=f"{title}: {lufs:.1f} LUFS, without correction for mono played on two loudspeakers.",
     )
 
@@ -136,6 +136,12 @@ def judge_dc_offset(measurement: Measurement, profile: Profile) -> tuple[Finding
     )
 
 
+NOISE_METHOD = (
+    "Tenth percentile of unweighted 50 ms RMS levels without DC and digital silence, loudest channel; a full-scale "
+    "sine reads -3.01 dBFS, 3.01 dB less than by AES17."
+)
+
+
 def judge_noise_floor(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
     """The level in the pauses; how far the voice stands above it matters more, so this is never a problem by itself."""
     floor = measurement.noise_floor.highest_dbfs
@@ -167,8 +173,7 @@ def judge_noise_floor(measurement: Measurement, profile: Profile) -> tuple[Findi
             limit=f"{profile.noise_good.value:g} dBFS or lower",
             source=profile.noise_good.reason,
             volunteer=words,
-            archivist=reason
-            or "Tenth percentile of unweighted 50 ms levels without DC and digital silence, loudest channel.",
+            archivist=reason or NOISE_METHOD,
             reason=reason,
         ),
     )

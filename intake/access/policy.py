@@ -16,7 +16,7 @@ _RULES: dict[type[Model], Callable[[User], Q]] = {
     Interview: lambda user: Q(owner=user),
     Part: lambda user: Q(interview__owner=user, position__isnull=False),
     Participant: lambda user: Q(interview__owner=user),
-    Release: lambda user: Q(participant__interview__owner=user),
+    Release: lambda user: Q(participant__person__user=user),
 }
 
 

@@ -81,7 +81,7 @@ class ReviewPage:
         return any(part.row.is_pending for part in self.parts)
 
 
-def queue_page(filters: dict[str, Any], number: object) -> Page:
+def queue_page(filters: dict[str, Any], number: str | None) -> Page:
     """Interviews for the queue, the longest waiting first.
 
     Drafts are the volunteers' own until handed in, unless asked for.

@@ -1,20 +1,25 @@
 """The staff's site: every route is for staff only, said once, here."""
 
+from collections.abc import Callable
 from functools import wraps
+from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponseBase
+from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
 from intake.desk.views import collections, jobs, kits, people, queue, review
+from intake.web.requests import SignedInRequest
+
+View = Callable[..., HttpResponseBase]
 
 
 def staff_only(patterns: list[URLPattern]) -> list[URLPattern]:
     """SECURITY: signed-in people who are not staff get 403 for every route of the desk; others are asked to sign in."""
 
-    def guarded(view):
+    def guarded(view: View) -> View:
         @wraps(view)
-        def guard(request: HttpRequest, *args, **kwargs) -> HttpResponseBase:
+        def guard(request: SignedInRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if not request.user.is_archivist:
                 raise PermissionDenied
             return view(request, *args, **kwargs)

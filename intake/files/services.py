@@ -9,7 +9,7 @@ from intake.files import storage
 from intake.files.models import FixityCheck, StoredFile
 
 
-class Damaged(Exception):
+class Damaged(OSError):
     """A copy read back is not what was placed. The job is tried again; nothing was promised yet."""
 
 

@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, cast
 from uuid import UUID
 
 from django.conf import settings
@@ -39,7 +39,7 @@ def place(store: str, key: str, source: Path) -> None:
 
 def open_copy(store: str, key: str) -> BinaryIO:
     """A stored copy, open for reading. Raises FileNotFoundError."""
-    return storages[store].open(key, "rb")
+    return cast("BinaryIO", storages[store].open(key, "rb"))
 
 
 def has_copy(store: str, key: str) -> bool:

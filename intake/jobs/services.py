@@ -8,7 +8,7 @@ import threading
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import IntegrityError, close_old_connections, connection, transaction
@@ -133,13 +133,13 @@ def open_jobs(kind: Kind, subject_ids: list[object]) -> QuerySet[Job]:
     )
 
 
-def _claimable(now) -> QuerySet[Job]:
+def _claimable(now: datetime) -> QuerySet[Job]:
     waiting = Q(state=JobState.WAITING, due_at__lte=now)
     abandoned = Q(state=JobState.RUNNING, lease_until__lt=now)
     return Job.objects.filter(waiting | abandoned)
 
 
-def _lease_from(now):
+def _lease_from(now: datetime) -> datetime:
     return now + timedelta(seconds=settings.JOB_LEASE_SECONDS)
 
 

@@ -2,6 +2,7 @@
 
 import base64
 import binascii
+from typing import cast
 
 from django import forms
 from django.utils import timezone
@@ -11,6 +12,8 @@ from intake.releases.models import Access, Method
 from intake.web.widgets import DateInput
 
 MAX_PNG_BYTES = 400_000
+# Of 255; a stroke is darker than this, an empty field is not.
+DARK_ENOUGH = 200
 DATA_URL = "data:image/png;base64,"
 
 
@@ -19,6 +22,8 @@ class ConsentForm(forms.Form):
 
 
 class SignForm(forms.Form):
+    # The wording that was read, even if a newer one comes into force meanwhile.
+    wording = forms.IntegerField(widget=forms.HiddenInput)
     access = forms.ChoiceField(label="Who may hear the recording?", choices=Access.choices, widget=forms.RadioSelect)
     closed_until = forms.DateField(
         label="Closed until", required=False, widget=DateInput(), help_text="Only if you choose “Closed until a date”."
@@ -59,7 +64,8 @@ class SignForm(forms.Form):
         except (binascii.Error, ValueError):
             self.add_error("method", "We could not read the drawing. Draw it again, or choose to type your name.")
             return None
-        if image.convert("L").getextrema()[0] > 200:
+        darkest, _ = cast("tuple[int, int]", image.convert("L").getextrema())
+        if darkest > DARK_ENOUGH:
             self.add_error("method", "Draw your signature in the field, or choose to type your name.")
             return None
         return png

@@ -49,10 +49,11 @@ def sign(request: HttpRequest) -> HttpResponse:
     form = SignForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            # The wording named in the form is the one that was read, even if a newer one came into force meanwhile.
-            wording_id = int(request.POST.get("wording", wording.pk))
             release = services.sign(
-                session.pk, wording_id=wording_id, choices=_choices(form), signature=_signature(request, form)
+                session.pk,
+                wording_id=form.cleaned_data["wording"],
+                choices=_choices(form),
+                signature=_signature(request, form),
             )
             request.session["signed"] = release.pk
             return redirect("narrator:done")

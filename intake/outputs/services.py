@@ -14,11 +14,13 @@ from intake.files import services as files
 from intake.files import storage
 from intake.files.models import StoredFile
 from intake.interviews.models import Interview, Part
+from intake.outputs.listening import ListeningCopyFailed
 from intake.outputs.listening import make_listening_copy as encode
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.paper.receipt import Receipt, ReceiptPart, SignedTerms, receipt_pdf
 from intake.outputs.paper.release import SignedRelease, release_pdf
 from intake.outputs.paper.style import Library
+from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.releases.models import Release
 from intake.releases.services import Restriction
@@ -30,15 +32,18 @@ NEXT_STEPS = (
 )
 
 
-def make_listening_copy(part_id: int, progress: Callable[[float], None]) -> Output:
-    """A small copy for the browser. Raises ListeningCopyFailed if the file holds no sound that can be read."""
+def make_listening_copy(part_id: int, progress: Callable[[float], None]) -> Output | None:
+    """A small copy for the browser; None if the file holds no sound that can be read (its QC report says why)."""
     part = Part.objects.select_related("file", "interview").get(pk=part_id)
     made = existing(OutputKind.LISTENING_COPY, part_id)
     if made:
         return made
     assert part.file is not None, "the job is enqueued when the file has been stored"
     with storage.local_path(part.file.key) as source, storage.scratch_folder() as folder:
-        copy = encode(source, folder / "listening.mp3", progress=progress)
+        try:
+            copy = encode(source, folder / "listening.mp3", progress=_share_of(part.file, progress))
+        except ListeningCopyFailed:
+            return None
         file = files.keep(
             folder / "listening.mp3",
             file_id=_file_id(OutputKind.LISTENING_COPY, part_id),
@@ -78,6 +83,13 @@ def check_url(number: str) -> str:
 def site_url(name: str, *args: object) -> str:
     """The address of a page for papers and messages, which have no request to take it from."""
     return settings.SITE_URL.rstrip("/") + reverse(name, args=args)
+
+
+def _share_of(file: StoredFile, progress: Callable[[float], None]) -> Callable[[float], None]:
+    """Seconds read, told as the share of the whole; the length is known once the part has been measured."""
+    report = latest_report(file)
+    seconds = report.measurement["format"]["seconds"] if report and report.measurement else 0
+    return lambda read: progress(min(read / seconds, 1.0) if seconds else 0.0)
 
 
 def _make_paper(kind: OutputKind, subject_id: int, interview: Interview, name: str, pdf: bytes) -> Output:

@@ -1,5 +1,7 @@
 """One form per action of the volunteer. Forms check shape; services check rules."""
 
+from typing import Any
+
 from django import forms
 from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
@@ -55,7 +57,7 @@ class StartForm(DescriptionForm):
     )
     field_order = ("narrator_name", "narrator_email")
 
-    def __init__(self, *args, **kwargs) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         collections = list(Collection.objects.all()[:2])
         if len(collections) == 1:

@@ -19,8 +19,11 @@ from intake.workflow import missing_before_submission
 
 @dataclass(frozen=True)
 class PersonRow:
+    """Somebody who takes part; `is_own` for the volunteer's own row, whose copy of the release is theirs to read."""
+
     participant: Participant
     release: Release | None
+    is_own: bool
 
 
 @dataclass(frozen=True)
@@ -71,7 +74,10 @@ def interview_page(interview: Interview) -> InterviewPage:
         journey=journey_of(interview, [*unsigned, *_measuring(rows)]),
         step=_next_step(interview, missing, unsigned),
         missing=missing,
-        people=[PersonRow(participant, standing(participant)) for participant in _participants(interview)],
+        people=[
+            PersonRow(participant, standing(participant), participant.person.user_id == interview.owner_id)
+            for participant in _participants(interview)
+        ],
         rows=rows,
         restriction=restriction.sentence()
         if restriction

@@ -15,7 +15,7 @@ from intake.interviews.models import Part
 from intake.qc.models import QCReport
 
 PROFILE = audio_qc.SPOKEN_INTERVIEW
-VERSION = {"audio_qc_version": audio_qc.__version__, "profile": f"{PROFILE.name} {PROFILE.version}"}
+VERSION: dict[str, Any] = {"audio_qc_version": audio_qc.__version__, "profile": f"{PROFILE.name} {PROFILE.version}"}
 
 
 def measure_part(part_id: int, progress: Callable[[float], None]) -> QCReport:
@@ -24,12 +24,13 @@ def measure_part(part_id: int, progress: Callable[[float], None]) -> QCReport:
     A file that cannot be read gets a report that says why.
     """
     part = Part.objects.select_related("file", "interview").get(pk=part_id)
+    assert part.file is not None, "the job is enqueued when the file has been stored"
     known = QCReport.objects.filter(file=part.file, **VERSION).first()
     return known or _keep(part, _look_at(part.file, progress))
 
 
 def latest_report(file: StoredFile | None) -> QCReport | None:
-    return file and file.qc_reports.order_by("-id").first()
+    return file.qc_reports.order_by("-id").first() if file else None
 
 
 def _look_at(file: StoredFile, progress: Callable[[float], None]) -> dict[str, Any]:

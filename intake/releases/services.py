@@ -78,11 +78,11 @@ def open_signing(participant_id: int, *, actor: User) -> SigningSession:
     return session
 
 
-def live_session(session_id: object) -> SigningSession:
+def live_session(session_id: int | None) -> SigningSession:
     """A signing session that still works. Raises Refused."""
     session = (
         SigningSession.objects.select_related("participant__person", "participant__interview", "opened_by")
-        .filter(pk=session_id, used_at=None, expires_at__gt=timezone.now())
+        .filter(pk=session_id or 0, used_at=None, expires_at__gt=timezone.now())
         .first()
     )
     if session is None:
@@ -106,7 +106,9 @@ def sign(session_id: int, *, wording_id: int, choices: Choices, signature: Signa
     participant = session.participant
     _refuse_unless_signable(participant)
     _refuse_bad_choices(choices)
-    wording = Wording.objects.get(pk=wording_id, role=participant.role)
+    wording = Wording.objects.filter(pk=wording_id, role=participant.role).first()
+    if wording is None:
+        raise Refused("This text is not offered any more. Open the release again and read it.")
     now = timezone.now()
     if not SigningSession.objects.filter(pk=session.pk, used_at=None).update(used_at=now):
         raise Refused("This release has been signed already.")

@@ -218,13 +218,23 @@ CELERY_TASK_DEFAULT_QUEUE = "quick"
 CELERY_TASK_ACKS_LATE = False  # a lost message is found again by the sweep; a message kept by a dead worker is not
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-if CELERY_BROKER_URL.startswith("filesystem"):
-    CELERY_BROKER_TRANSPORT_OPTIONS = {
-        "data_folder_in": str(VAR_DIR / "broker"),
-        "data_folder_out": str(VAR_DIR / "broker"),
-        "control_folder": str(VAR_DIR / "broker-control"),
-        "polling_interval": 0.2,  # seconds
-    }
+
+
+def broker_options(url: str) -> dict[str, Any]:
+    """How the broker is reached. A page does not wait for one that is down: the sweep finds the row."""
+    if url.startswith("filesystem"):
+        return {
+            "data_folder_in": str(VAR_DIR / "broker"),
+            "data_folder_out": str(VAR_DIR / "broker"),
+            "control_folder": str(VAR_DIR / "broker-control"),
+            "polling_interval": 0.2,  # seconds
+        }
+    if url.startswith("redis"):
+        return {"max_retries": 1, "interval_start": 0, "interval_step": 0, "socket_connect_timeout": 2}
+    return {}
+
+
+CELERY_BROKER_TRANSPORT_OPTIONS = broker_options(CELERY_BROKER_URL)
 # How long a worker's claim on a job lasts without a heartbeat, and how often due or abandoned work is looked for.
 JOB_LEASE_SECONDS = env.int("JOB_LEASE_SECONDS", default=60)
 SWEEP_SECONDS = env.int("SWEEP_SECONDS", default=20)

@@ -21,7 +21,7 @@ def refusals_as_messages(request: HttpRequest) -> Iterator[None]:
 
 
 @contextmanager
-def refusals_on(form: forms.Form) -> Iterator[None]:
+def refusals_on(form: forms.BaseForm) -> Iterator[None]:
     """Show the reasons at the form, which keeps what was typed."""
     try:
         yield

@@ -6,9 +6,11 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_GET
 
+from intake.web.requests import SignedInRequest
+
 
 @require_GET
-def home(request: HttpRequest) -> HttpResponse:
+def home(request: SignedInRequest) -> HttpResponse:
     """Each to their own site."""
     return redirect("desk:queue" if request.user.is_archivist else "portal:home")
 

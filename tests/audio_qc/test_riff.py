@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audio_qc import AudioQCError, Measurement, measure, report
-from audio_qc.riff import MAX_CHUNKS, MAX_MARKS, NOTHING, Riff, read_riff
+from audio_qc.riff import MAX_MARKS, NOTHING, Riff, read_riff
 from tests.signals import chunk, cue, fmt, labels, pcm16, tone, wav
 
 RATE_HZ = 8_000
@@ -126,6 +126,7 @@ LYING = [
     pytest.param(chunk(b"cue ", b""), id="cue chunk without a count"),
     pytest.param(b"".join(chunk(b"junk", b"") for _ in range(200_000)), id="two hundred thousand chunks"),
     pytest.param(b"".join(chunk(b"LIST", b"adtl" * 500) for _ in range(3_000)), id="three thousand lists"),
+    pytest.param(chunk(b"LIST", b"adtl" + bytes(1_000_000)) * 60, id="sixty lists of a million bytes"),
     pytest.param(cue(*((n, n) for n in range(60_000))), id="sixty thousand marks"),
     pytest.param(
         chunk(b"LIST", b"adtl" + chunk(b"labl", b"\1\0\0\0" + b"x" * 5_000_000)), id="label of five million bytes"
@@ -146,7 +147,6 @@ def test_a_lying_header_costs_neither_time_nor_memory(lie: bytes, tmp_path: Path
     assert taken < 5  # generous: it takes milliseconds
     assert peak < 40_000_000
     assert len(found.marks) <= MAX_MARKS
-    assert MAX_CHUNKS < 10_000
     assert isinstance(report(path).measurement, Measurement)
 
 

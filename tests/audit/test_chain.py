@@ -55,7 +55,7 @@ def test_an_untouched_chain_is_whole(events):
 
 
 def test_a_digest_can_be_worked_out_again_from_the_bare_columns(events):
-    """The rule as a stranger would apply it: SHA-256 (FIPS 180-4) over compact JSON (RFC 8259) with its keys in order."""
+    """The rule as a stranger would apply it: SHA-256 (FIPS 180-4) over compact JSON (RFC 8259), its keys in order."""
     event = events[3]
     row = Event.objects.filter(pk=event.pk).values().get()
     text = (

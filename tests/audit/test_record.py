@@ -92,7 +92,7 @@ def test_the_database_refuses_to_delete_what_was_recorded(event, model):
 
 @pytest.mark.parametrize("action", list(Action))
 def test_every_action_has_its_sentence(action):
-    """Either the rest of a sentence that begins with the actor's name, or a whole sentence about the site's own work."""
+    """Either what follows the actor's name, or a whole sentence about the site's own work."""
     made_up_by_django = action.name.replace("_", " ").title()
     sentence = str(action.label)
     assert sentence != made_up_by_django

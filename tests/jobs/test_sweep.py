@@ -46,17 +46,27 @@ def test_a_job_whose_worker_died_is_nudged():
     assert nudges.taken_from("mail") == [job.pk]
 
 
-def test_a_job_that_waits_for_its_next_try_is_left_alone():
-    job = jobs.enqueue(Kind.SEND_MESSAGE, 7)
-    Job.objects.filter(pk=job.pk).update(due_at=later(hours=1))
-    assert jobs.sweep() == 0
+def failing_with(error: Exception):
+    def handler(subject, progress):
+        raise error
+
+    return handler
 
 
-@pytest.mark.parametrize("state", [JobState.DONE, JobState.FAILED])
-def test_what_has_ended_is_left_alone(state):
-    job = jobs.enqueue(Kind.SEND_MESSAGE, 7)
-    Job.objects.filter(pk=job.pk).update(state=state)
+def test_a_job_that_waits_for_its_next_try_is_left_alone(monkeypatch):
+    monkeypatch.setitem(jobs._handlers, Kind.SEND_MESSAGE, failing_with(OSError("disk")))
+    jobs.run(jobs.enqueue(Kind.SEND_MESSAGE, 7).pk)
     assert jobs.sweep() == 0
+    with at_time(later(hours=1)):
+        assert jobs.sweep() == 1
+
+
+@pytest.mark.parametrize("ending", [lambda subject, progress: None, failing_with(KeyError("channel"))])
+def test_what_has_ended_is_left_alone(monkeypatch, ending):
+    monkeypatch.setitem(jobs._handlers, Kind.SEND_MESSAGE, ending)
+    jobs.run(jobs.enqueue(Kind.SEND_MESSAGE, 7).pk)
+    with at_time(later(days=1)):
+        assert jobs.sweep() == 0
 
 
 def test_a_job_whose_worker_died_at_every_attempt_is_given_up():

@@ -1,15 +1,16 @@
 """The collections that interviews belong to."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from intake.desk.forms import CollectionForm
 from intake.interviews import services
 from intake.interviews.models import Collection
 from intake.web.refusals import refusals_on
+from intake.web.requests import SignedInRequest
 
 
-def collections(request: HttpRequest) -> HttpResponse:
+def collections(request: SignedInRequest) -> HttpResponse:
     form = CollectionForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):

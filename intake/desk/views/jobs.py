@@ -1,21 +1,22 @@
 """Background work: what waits, what runs, what failed and can be tried again."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from intake.jobs import services
 from intake.jobs.models import Job, JobState
+from intake.web.requests import SignedInRequest
 
 
 @require_GET
-def jobs(request: HttpRequest) -> HttpResponse:
+def jobs(request: SignedInRequest) -> HttpResponse:
     rows = Job.objects.exclude(state=JobState.DONE).order_by("-created_at")[:200]
     return render(request, "desk/jobs/list.html", {"jobs": rows})
 
 
 @require_POST
-def retry(request: HttpRequest, pk: int) -> HttpResponse:
+def retry(request: SignedInRequest, pk: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=pk, state=JobState.FAILED)
     services.retry_now(job.pk)
     return redirect("desk:jobs")

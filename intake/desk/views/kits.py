@@ -1,7 +1,7 @@
 """Recording kits: on the shelf, out, and back. A loan's code is shown once, when it is made."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -10,9 +10,10 @@ from intake.desk.forms import KitForm, LendForm, TakeBackForm
 from intake.kits import services
 from intake.kits.models import Kit, Loan
 from intake.web.refusals import refusals_as_messages, refusals_on
+from intake.web.requests import SignedInRequest
 
 
-def kits(request: HttpRequest) -> HttpResponse:
+def kits(request: SignedInRequest) -> HttpResponse:
     form = KitForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
@@ -21,7 +22,7 @@ def kits(request: HttpRequest) -> HttpResponse:
     return render(request, "desk/kits/list.html", {"form": form, "kits": queries.kits_on_shelf_and_out()})
 
 
-def lend(request: HttpRequest, pk: int) -> HttpResponse:
+def lend(request: SignedInRequest, pk: int) -> HttpResponse:
     kit = get_object_or_404(Kit, pk=pk)
     form = LendForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -32,7 +33,7 @@ def lend(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def new_code(request: HttpRequest, pk: int) -> HttpResponse:
+def new_code(request: SignedInRequest, pk: int) -> HttpResponse:
     loan = get_object_or_404(Loan, pk=pk)
     with refusals_as_messages(request):
         code = services.issue_code(pk, actor=request.user)
@@ -40,7 +41,7 @@ def new_code(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("desk:kits")
 
 
-def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+def take_back(request: SignedInRequest, pk: int) -> HttpResponse:
     loan = get_object_or_404(Loan.objects.select_related("kit", "borrower"), pk=pk)
     form = TakeBackForm(request.POST or None)
     if request.method == "POST" and form.is_valid():

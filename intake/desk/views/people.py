@@ -1,7 +1,7 @@
 """Volunteers and staff: who they are, and inviting one more."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
@@ -10,9 +10,10 @@ from intake.desk.forms import InviteForm
 from intake.people import services
 from intake.people.models import Invitation
 from intake.web.refusals import refusals_on
+from intake.web.requests import SignedInRequest
 
 
-def people(request: HttpRequest) -> HttpResponse:
+def people(request: SignedInRequest) -> HttpResponse:
     form = InviteForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):

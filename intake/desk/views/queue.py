@@ -1,15 +1,16 @@
 """The queue: what waits for whom."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from intake.desk import queries
 from intake.desk.forms import QueueForm
+from intake.web.requests import SignedInRequest
 
 
 @require_GET
-def queue(request: HttpRequest) -> HttpResponse:
+def queue(request: SignedInRequest) -> HttpResponse:
     form = QueueForm(request.GET)
     filters = form.cleaned_data if form.is_valid() else {}
     kept = request.GET.copy()

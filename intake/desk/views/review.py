@@ -1,7 +1,7 @@
 """The review of one interview: look, listen, answer, decide."""
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -17,17 +17,18 @@ from intake.releases.models import Release
 from intake.review import services
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
+from intake.web.requests import SignedInRequest
 
 
 @require_GET
-def detail(request: HttpRequest, pk: int) -> HttpResponse:
+def detail(request: SignedInRequest, pk: int) -> HttpResponse:
     return render(
         request, "desk/interviews/detail.html", {"page": queries.review_page(_interview(request, pk), request.user)}
     )
 
 
 @require_POST
-def take_up(request: HttpRequest, pk: int) -> HttpResponse:
+def take_up(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     with refusals_as_messages(request):
         workflow.take_up(interview.pk, actor=request.user)
@@ -35,7 +36,7 @@ def take_up(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def accept(request: HttpRequest, pk: int) -> HttpResponse:
+def accept(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     with refusals_as_messages(request):
         accession = workflow.accept(interview.pk, actor=request.user)
@@ -43,7 +44,7 @@ def accept(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("desk:interview-detail", pk=pk)
 
 
-def send_back(request: HttpRequest, pk: int) -> HttpResponse:
+def send_back(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     form = SendBackForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -53,7 +54,7 @@ def send_back(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "desk/interviews/send_back.html", {"form": form, "interview": interview})
 
 
-def decline(request: HttpRequest, pk: int) -> HttpResponse:
+def decline(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     form = DeclineForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -64,7 +65,7 @@ def decline(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def answer(request: HttpRequest, pk: int) -> HttpResponse:
+def answer(request: SignedInRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(visible(Part, request.user), pk=pk)
     form = AnswerForm(request.POST)
     with refusals_as_messages(request):
@@ -76,12 +77,12 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_GET
-def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
+def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     return _output(request, OutputKind.LISTENING_COPY, get_object_or_404(visible(Part, request.user), pk=pk).pk)
 
 
 @require_GET
-def original(request: HttpRequest, pk: int) -> HttpResponseBase:
+def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = get_object_or_404(visible(Part, request.user).select_related("file"), pk=pk)
     if part.file is None:
         raise Http404("not stored yet")
@@ -89,24 +90,24 @@ def original(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 @require_GET
-def release_copy(request: HttpRequest, pk: int) -> HttpResponseBase:
+def release_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     return _output(request, OutputKind.RELEASE_COPY, get_object_or_404(visible(Release, request.user), pk=pk).pk)
 
 
 @require_GET
-def receipt(request: HttpRequest, pk: int) -> HttpResponseBase:
+def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     paper = _interview(request, pk).outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
     if paper is None:
         raise Http404("no receipt yet")
     return serve(request, paper.file)
 
 
-def _output(request: HttpRequest, kind: str, subject_id: int) -> HttpResponseBase:
+def _output(request: SignedInRequest, kind: str, subject_id: int) -> HttpResponseBase:
     made = existing(kind, subject_id)
     if made is None:
         raise Http404("not made yet")
     return serve(request, made.file)
 
 
-def _interview(request: HttpRequest, pk: int) -> Interview:
+def _interview(request: SignedInRequest, pk: int) -> Interview:
     return get_object_or_404(visible(Interview, request.user).select_related("owner", "collection", "reviewer"), pk=pk)

@@ -31,11 +31,14 @@ CAUTION_SENTENCE = (
 
 @dataclass(frozen=True)
 class ReceiptPart:
-    """One accepted audio file: place in the interview (from 1), name as handed in, SHA-256 in hex, format in words."""
+    """One accepted file: place in the interview (from 1), name as handed in, SHA-256 in hex, format in words.
+
+    `seconds` is None for a file that was accepted although no sound could be read from it.
+    """
 
     position: int
     name: str
-    seconds: float
+    seconds: float | None
     bytes: int
     sha256: str
     format: str
@@ -173,13 +176,14 @@ def _part_row(part: ReceiptPart) -> list[object]:
 
 def _total_row(parts: tuple[ReceiptPart, ...]) -> list[object]:
     count = "1 part in all" if len(parts) == 1 else f"{len(parts)} parts in all"
-    extent = _extent(sum(part.seconds for part in parts), sum(part.bytes for part in parts))
+    extent = _extent(sum(part.seconds or 0 for part in parts), sum(part.bytes for part in parts))
     return [ours("", "cell"), ours(count, "cell"), *extent]
 
 
-def _extent(seconds: float, byte_count: int) -> list[object]:
+def _extent(seconds: float | None, byte_count: int) -> list[object]:
     exact = ours(words.exact_bytes(byte_count), "cell_soft_right")
-    return [ours(words.clock(seconds), "cell_right"), [ours(words.size(byte_count), "cell_right"), exact]]
+    duration = "not known" if seconds is None else words.clock(seconds)
+    return [ours(duration, "cell_right"), [ours(words.size(byte_count), "cell_right"), exact]]
 
 
 def _terms(receipt: Receipt) -> list[Flowable]:

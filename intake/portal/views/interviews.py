@@ -1,6 +1,6 @@
 """A volunteer's interviews: list, begin, describe, order, hand in."""
 
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
@@ -15,15 +15,16 @@ from intake.portal.forms import DescriptionForm, ParticipantForm, StartForm, Wit
 from intake.web.parts import part_row
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
+from intake.web.requests import SignedInRequest
 
 
 @require_GET
-def home(request: HttpRequest) -> HttpResponse:
+def home(request: SignedInRequest) -> HttpResponse:
     interviews = queries.newest_first(Interview.objects.filter(owner=request.user))
     return render(request, "portal/home.html", {"interviews": interviews})
 
 
-def start(request: HttpRequest) -> HttpResponse:
+def start(request: SignedInRequest) -> HttpResponse:
     form = StartForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
@@ -38,7 +39,7 @@ def start(request: HttpRequest) -> HttpResponse:
 
 
 @require_GET
-def detail(request: HttpRequest, pk: int) -> HttpResponse:
+def detail(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     context = {
         "page": queries.interview_page(interview),
@@ -49,7 +50,7 @@ def detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_GET
-def parts(request: HttpRequest, pk: int) -> HttpResponse:
+def parts(request: SignedInRequest, pk: int) -> HttpResponse:
     """The recordings and what stands at the top of the page, for refreshing in place."""
     return render(
         request,
@@ -58,7 +59,7 @@ def parts(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     form = DescriptionForm(request.POST or None, instance=interview)
     if request.method == "POST" and form.is_valid():
@@ -69,14 +70,14 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def submit(request: HttpRequest, pk: int) -> HttpResponse:
+def submit(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     with refusals_as_messages(request):
         workflow.submit(interview.pk, actor=request.user)
     return redirect("portal:interview-detail", pk=pk)
 
 
-def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+def withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     form = WithdrawForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -86,7 +87,7 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "portal/interviews/withdraw.html", {"form": form, "interview": interview})
 
 
-def add_person(request: HttpRequest, pk: int) -> HttpResponse:
+def add_person(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     form = ParticipantForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -97,7 +98,7 @@ def add_person(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def remove_person(request: HttpRequest, pk: int) -> HttpResponse:
+def remove_person(request: SignedInRequest, pk: int) -> HttpResponse:
     participant = get_object_or_404(visible(Participant, request.user), pk=pk)
     with refusals_as_messages(request):
         services.remove_participant(pk, actor=request.user)
@@ -105,7 +106,7 @@ def remove_person(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def remove_part(request: HttpRequest, pk: int) -> HttpResponse:
+def remove_part(request: SignedInRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(visible(Part, request.user), pk=pk)
     with refusals_as_messages(request):
         services.remove_part(pk, actor=request.user)
@@ -113,7 +114,7 @@ def remove_part(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def move_part(request: HttpRequest, pk: int) -> HttpResponse:
+def move_part(request: SignedInRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(visible(Part, request.user), pk=pk)
     with refusals_as_messages(request):
         services.move_part(pk, earlier=request.POST.get("to") == "earlier", actor=request.user)
@@ -121,14 +122,14 @@ def move_part(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_GET
-def part(request: HttpRequest, pk: int) -> HttpResponse:
+def part(request: SignedInRequest, pk: int) -> HttpResponse:
     """One recording: listen to it, and see what was measured and where."""
     shown = get_object_or_404(visible(Part, request.user).select_related("upload", "file", "interview"), pk=pk)
     return render(request, "portal/parts/detail.html", {"row": part_row(shown, listen="portal:part-listen")})
 
 
 @require_GET
-def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
+def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = get_object_or_404(visible(Part, request.user), pk=pk)
     copy = existing(OutputKind.LISTENING_COPY, part.pk)
     if copy is None:
@@ -137,7 +138,7 @@ def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 @require_GET
-def receipt(request: HttpRequest, pk: int) -> HttpResponseBase:
+def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     interview = _interview(request, pk)
     paper = interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
     if paper is None:
@@ -145,5 +146,5 @@ def receipt(request: HttpRequest, pk: int) -> HttpResponseBase:
     return serve(request, paper.file)
 
 
-def _interview(request: HttpRequest, pk: int) -> Interview:
+def _interview(request: SignedInRequest, pk: int) -> Interview:
     return get_object_or_404(visible(Interview, request.user).select_related("owner", "collection"), pk=pk)

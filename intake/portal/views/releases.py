@@ -1,7 +1,7 @@
 """Handing the device over for a signature, and the signers' copies."""
 
 from django.contrib.auth import logout
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET
 
@@ -13,9 +13,10 @@ from intake.outputs.services import existing
 from intake.releases.models import Release
 from intake.releases.services import open_signing
 from intake.web.ranges import serve
+from intake.web.requests import SignedInRequest
 
 
-def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
+def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
     """Switch this browser to one release.
 
     The volunteer is signed out: nobody signs for somebody else, and going back needs signing in.
@@ -35,7 +36,7 @@ def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_GET
-def copy(request: HttpRequest, pk: int) -> HttpResponseBase:
+def copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     release = get_object_or_404(visible(Release, request.user), pk=pk)
     paper = existing(OutputKind.RELEASE_COPY, release.pk)
     if paper is None:

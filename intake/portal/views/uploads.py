@@ -4,12 +4,13 @@ import base64
 import binascii
 from collections.abc import Callable
 from functools import wraps
+from typing import Any, BinaryIO, cast
 from uuid import UUID
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -20,6 +21,7 @@ from intake.files.models import Upload, UploadState
 from intake.files.storage import Busy
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview
+from intake.web.requests import SignedInRequest
 
 VERSION = "1.0.0"
 OFFSET_TYPE = "application/offset+octet-stream"
@@ -38,7 +40,7 @@ def tus(view: View) -> View:
     """
 
     @wraps(view)
-    def wrapped(request: HttpRequest, *args, **kwargs) -> HttpResponse:
+    def wrapped(request: SignedInRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if request.method != "OPTIONS" and request.headers.get("Tus-Resumable") != VERSION:
             response = _say("This address speaks tus 1.0.0.", 412)
             response["Tus-Version"] = VERSION
@@ -57,7 +59,7 @@ def tus(view: View) -> View:
 
 
 @tus
-def create(request: HttpRequest) -> HttpResponse:
+def create(request: SignedInRequest) -> HttpResponse:
     if request.method == "OPTIONS":
         return _abilities()
     if request.method != "POST":
@@ -80,7 +82,7 @@ def create(request: HttpRequest) -> HttpResponse:
 
 
 @tus
-def upload(request: HttpRequest, pk: UUID) -> HttpResponse:
+def upload(request: SignedInRequest, pk: UUID) -> HttpResponse:
     # SECURITY: the override is honoured on POST alone, which has passed the CSRF check.
     override = request.headers.get("X-HTTP-Method-Override") if request.method == "POST" else None
     handler = _HANDLERS.get(override or request.method or "")
@@ -99,7 +101,7 @@ def upload(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 @login_not_required
 @require_POST
-def digest(request: HttpRequest, pk: UUID) -> HttpResponse:
+def digest(request: SignedInRequest, pk: UUID) -> HttpResponse:
     """The SHA-256 of the whole file, worked out on the volunteer's own computer (form field `sha256`, hexadecimal)."""
     if not request.user.is_authenticated:
         return _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
@@ -112,20 +114,20 @@ def digest(request: HttpRequest, pk: UUID) -> HttpResponse:
     return HttpResponse(status=204)
 
 
-def _head(request: HttpRequest, upload: Upload) -> HttpResponse:
+def _head(request: SignedInRequest, upload: Upload) -> HttpResponse:
     headers = {"Upload-Offset": str(upload.offset), "Upload-Length": str(upload.length)}
     if upload.metadata:
         headers["Upload-Metadata"] = upload.metadata
     return HttpResponse(status=200, headers=headers)
 
 
-def _patch(request: HttpRequest, upload: Upload) -> HttpResponse:
+def _patch(request: SignedInRequest, upload: Upload) -> HttpResponse:
     if request.content_type != OFFSET_TYPE:
         return _say(f"A piece comes as {OFFSET_TYPE}.", 415)
     offset = _whole_number(request, "Upload-Offset")
     checksum = _checksum(request.headers.get("Upload-Checksum"))
     try:
-        upload = uploads.append(upload.pk, offset=offset, body=request, checksum=checksum)
+        upload = uploads.append(upload.pk, offset=offset, body=cast("BinaryIO", request), checksum=checksum)
     except uploads.WrongOffset:
         return _say("The piece does not start where the last one ended.", 409)
     except uploads.WrongChecksum:
@@ -137,7 +139,7 @@ def _patch(request: HttpRequest, upload: Upload) -> HttpResponse:
     return HttpResponse(status=204, headers={"Upload-Offset": str(upload.offset)})
 
 
-def _delete(request: HttpRequest, upload: Upload) -> HttpResponse:
+def _delete(request: SignedInRequest, upload: Upload) -> HttpResponse:
     if upload.state == UploadState.STORED:
         return _say(f"“{upload.name}” has been stored and stays with the library.", 403)
     try:
@@ -147,11 +149,11 @@ def _delete(request: HttpRequest, upload: Upload) -> HttpResponse:
     return HttpResponse(status=204)
 
 
-def _options(request: HttpRequest, upload: Upload) -> HttpResponse:
+def _options(request: SignedInRequest, upload: Upload) -> HttpResponse:
     return _abilities()
 
 
-_HANDLERS: dict[str, Callable[[HttpRequest, Upload], HttpResponse]] = {
+_HANDLERS: dict[str, Callable[[SignedInRequest, Upload], HttpResponse]] = {
     "HEAD": _head,
     "PATCH": _patch,
     "DELETE": _delete,
@@ -170,7 +172,7 @@ def _abilities() -> HttpResponse:
 
 
 @transaction.atomic
-def _begin(request: HttpRequest, interview: Interview, metadata: dict[str, str]) -> Upload:
+def _begin(request: SignedInRequest, interview: Interview, metadata: dict[str, str]) -> Upload:
     """The upload and its part are one promise: neither is there without the other."""
     upload = uploads.begin(
         owner=request.user,
@@ -183,7 +185,7 @@ def _begin(request: HttpRequest, interview: Interview, metadata: dict[str, str])
     return upload
 
 
-def _interview(request: HttpRequest, pk: str) -> Interview | None:
+def _interview(request: SignedInRequest, pk: str) -> Interview | None:
     return (
         visible(Interview, request.user).filter(pk=pk).first()
         if pk.isascii() and pk.isdigit() and len(pk) < 19
@@ -191,7 +193,7 @@ def _interview(request: HttpRequest, pk: str) -> Interview | None:
     )
 
 
-def _whole_number(request: HttpRequest, header: str) -> int:
+def _whole_number(request: SignedInRequest, header: str) -> int:
     value = request.headers.get(header, "")
     if not (value.isascii() and value.isdigit() and len(value) < 19):
         raise BadHeader(f"{header} must be a whole number of bytes.")

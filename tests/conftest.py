@@ -1,0 +1,112 @@
+"""What every test may ask for: the running site, a real browser, a database whose commits are real."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from django.db import connection
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+
+from intake.audit import triggers
+from tests.site import LiveSite, running_site
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+QUIET_BROWSER = (
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-default-apps",
+    "--disable-sync",
+    "--no-first-run",
+    "--use-fake-device-for-media-stream",
+)
+# Violations of the content security policy are written to the console, where the `page` fixture looks.
+TELL_VIOLATIONS = """
+document.addEventListener("securitypolicyviolation", (event) =>
+  console.error(`content security policy: ${event.violatedDirective} forbids ${event.blockedURI}`));
+"""
+
+
+def needs(what: str, found: object) -> None:
+    """Skip the test, with the reason, where something it needs is not on this machine; in CI that is a failure."""
+    if found:
+        return
+    if os.environ.get("CI") == "true":
+        pytest.fail(f"CI must have {what}", pytrace=False)
+    pytest.skip(f"needs {what}, which is not on this machine")
+
+
+@pytest.fixture(scope="session")
+def live_site() -> Iterator[LiveSite]:
+    """The whole site as real processes, one for all tests of the run. Each test makes people and interviews of its own."""
+    with running_site() as site:
+        yield site
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """A Chromium or Chrome of this machine, without a window."""
+    path = _browser_path()
+    needs("a Chromium or Chrome (its path may be given as CHROME_PATH)", path)
+    # Playwright runs an event loop in this thread, which Django takes for asynchronous code; the tests are not.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as playwright:
+        as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
+        started = playwright.chromium.launch(executable_path=path, args=[*QUIET_BROWSER, *as_root])
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def console_errors() -> Iterator[list[str]]:
+    """What the pages of this test complained of. A test that expects a complaint looks at it here and clears the list."""
+    told: list[str] = []
+    yield told
+    assert not told, "the browser complained:\n" + "\n".join(told)
+
+
+@pytest.fixture
+def new_page(browser: Browser, live_site: LiveSite, console_errors: list[str]) -> Iterator[Callable[[], Page]]:
+    """Opens a page in a browser context of its own (another person, another device); addresses start at the live site."""
+    contexts = []
+
+    def open_page(**options) -> Page:
+        context = browser.new_context(base_url=live_site.url, **options)
+        context.add_init_script(TELL_VIOLATIONS)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: _note(console_errors, message))
+        page.on("pageerror", lambda error: console_errors.append(f"{page.url}: {error}"))
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def page(new_page: Callable[[], Page]) -> Page:
+    """One page on the live site. The test fails if the console shows an error, a script fails or the content policy is broken."""
+    return new_page()
+
+
+@pytest.fixture
+def committed_db(transactional_db: None) -> Iterator[None]:
+    """A database where transactions really commit, with the audit tables' refusal to be changed in force."""
+    triggers.install(connection)
+    yield
+    # Emptying SQLite's tables deletes row by row, which the refusal would stop.
+    triggers.remove(connection)
+
+
+def _browser_path() -> str | None:
+    given = os.environ.get("CHROME_PATH")
+    if given:
+        return given if Path(given).exists() else None
+    return next(filter(None, map(shutil.which, BROWSERS)), None)
+
+
+def _note(told: list[str], message: ConsoleMessage) -> None:
+    if message.type == "error":
+        told.append(f"{message.location.get('url', '')}: {message.text}")
