@@ -47,6 +47,8 @@ def take_up(interview_id: int, *, actor: User) -> Interview:
 @transaction.atomic
 def send_back(interview_id: int, *, message: str, actor: User) -> Interview:
     """Return the interview to the volunteer with a message that says what to do."""
+    if not message.strip():
+        raise Refused("Write to the volunteer what to do next.")
     interview = lifecycle.locked(interview_id)
     refuse_if(_not_theirs(interview, actor))
     interview = lifecycle.move(interview, to=State.RETURNED, actor=actor, action=Action.SENT_BACK, message=message)
@@ -57,6 +59,8 @@ def send_back(interview_id: int, *, message: str, actor: User) -> Interview:
 @transaction.atomic
 def decline(interview_id: int, *, reason: str, actor: User) -> Interview:
     """Say no, with the reason. What was handed in is kept until the library's retention rule says otherwise."""
+    if not reason.strip():
+        raise Refused("Write to the volunteer why the interview is declined.")
     interview = lifecycle.locked(interview_id)
     refuse_if(_not_theirs(interview, actor))
     interview = lifecycle.move(interview, to=State.DECLINED, actor=actor, action=Action.DECLINED, message=reason)
@@ -68,7 +72,8 @@ def decline(interview_id: int, *, reason: str, actor: User) -> Interview:
 def accept(interview_id: int, *, actor: User) -> Accession:
     """Take the interview in: accession number, register entry, receipt, and a place in the catalogue queue."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(_not_theirs(interview, actor) or missing_before_acceptance(interview))
+    refuse_if(lifecycle.forbidden(interview, to=State.ACCEPTED) or _not_theirs(interview, actor))
+    refuse_if(missing_before_acceptance(interview))
     accession = register.enter(interview, actor=actor)
     lifecycle.move(interview, to=State.ACCEPTED, actor=actor, action=Action.ACCEPTED, accession=accession.number)
     record_decision(interview, verdict=Verdict.ACCEPTED, message="", actor=actor)

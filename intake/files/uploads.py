@@ -23,6 +23,8 @@ from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 
 CHECKSUMS = ("sha256", "sha1")
+# SECURITY: it comes from outside and goes into a header when the file is served (RFC 6838, section 4.2).
+MEDIA_TYPE = re.compile(r"[a-z0-9][\w!#$&^.+-]{0,47}/[a-z0-9][\w!#$&^.+-]{0,47}", re.ASCII | re.IGNORECASE)
 # Room that must stay free beyond the upload itself: it is stored twice more before the staged bytes go.
 COPIES_ON_DISK = 3
 
@@ -62,7 +64,7 @@ def begin(*, owner: User, name: str, media_type: str, length: int, metadata: str
     return Upload.objects.create(
         owner=owner,
         name=plain,
-        media_type=media_type[:100] or "application/octet-stream",
+        media_type=media_type if MEDIA_TYPE.fullmatch(media_type) else "application/octet-stream",
         length=length,
         metadata=metadata,
     )
@@ -71,7 +73,8 @@ def begin(*, owner: User, name: str, media_type: str, length: int, metadata: str
 def plain_name(name: str) -> str:
     """The last part of whatever a browser sent as a file name, without control characters, at most 255 characters."""
     last = PurePosixPath(name.replace("\\", "/")).name
-    return re.sub(r"[\x00-\x1f\x7f]", "", last)[-255:] or "unnamed"
+    plain = re.sub(r"[\x00-\x1f\x7f]", "", last)[-255:]
+    return plain if plain.strip(". ") else "unnamed"
 
 
 def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:
@@ -107,16 +110,21 @@ def declare_digest(upload_id: UUID, sha256: str) -> Upload:
 
 
 def store(upload_id: UUID, progress: Callable[[float], None]) -> StoredFile | None:
-    """Compare a received file with the declared digest and keep it; None if it arrived damaged. Safe to repeat."""
+    """Compare a received file with its declared digest and keep it; None if it differs or was given up. Repeatable."""
     upload = Upload.objects.get(pk=upload_id)
-    if upload.state in {UploadState.STORED, UploadState.DAMAGED, UploadState.STOPPED}:
+    if upload.state != UploadState.RECEIVED:
         return upload.file
     path = storage.staging_path(upload_id)
     share = _share_of(progress, total=upload.length * 4)
     if storage.sha256_of_path(path, share) != upload.declared_sha256:
-        Upload.objects.filter(pk=upload_id).update(state=UploadState.DAMAGED)
         return None
     return services.keep(path, file_id=upload.pk, name=upload.name, media_type=upload.media_type, progress=share)
+
+
+def mark_damaged(upload: Upload) -> bool:
+    """Say that what was received differs from what was declared; False if that is no longer the question."""
+    waiting = Upload.objects.filter(pk=upload.pk, state=UploadState.RECEIVED)
+    return bool(waiting.update(state=UploadState.DAMAGED))
 
 
 def close(upload: Upload, file: StoredFile) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.services import record
-from intake.errors import Refused
+from intake.errors import Refused, refuse_if
 from intake.interviews.models import Interview, State
 
 # Who waits for whom is told on the pages; here stands only what may follow what.
@@ -27,11 +27,17 @@ def locked(interview_id: int) -> Interview:
     return Interview.objects.select_for_update().get(pk=interview_id)
 
 
+def forbidden(interview: Interview, *, to: State) -> list[str]:
+    """Why the table does not allow the move: a sentence, none if it does."""
+    now = State(interview.state)
+    if to in MOVES[now]:
+        return []
+    return [f"This interview is {now.label.lower()}, so it cannot become {to.label.lower()}."]
+
+
 def move(interview: Interview, *, to: State, actor: User, action: Action, **details: Any) -> Interview:
     """Write the new state and its event, if the table allows the move. The caller holds the lock."""
-    now = State(interview.state)
-    if to not in MOVES[now]:
-        raise Refused(f"This interview is {now.label.lower()}, so it cannot become {to.label.lower()}.")
+    refuse_if(forbidden(interview, to=to))
     interview.state = to
     interview.save()
     record(actor=actor, action=action, subject=interview, **details)

@@ -114,8 +114,8 @@ def add_part(interview_id: int, *, upload: Upload, actor: User) -> Part:
 @transaction.atomic
 def remove_part(part_id: int, *, actor: User) -> None:
     """Take a part out of the order. Bytes that have been stored stay with the library; those still arriving go."""
-    part = Part.objects.select_related("upload").get(pk=part_id)
-    interview = lifecycle.editable(part.interview_id)
+    interview = lifecycle.editable(Part.objects.get(pk=part_id).interview_id)
+    part = Part.objects.select_related("upload").get(pk=part_id)  # read under the lock: its place may have changed
     if part.position is None:
         return
     stored = part.upload.state == UploadState.STORED
@@ -170,8 +170,10 @@ def part_arrived(upload_id: str, file: StoredFile) -> Part:
 
 @transaction.atomic
 def part_damaged(upload_id: str) -> None:
-    """Say that what arrived is not what was sent."""
+    """Say that what arrived is not what was sent. Doing it again, or after the part was taken out, changes nothing."""
     part = Part.objects.select_related("upload", "interview").get(upload_id=upload_id)
+    if not uploads.mark_damaged(part.upload):
+        return
     record(
         actor=None,
         action=Action.PART_DAMAGED,

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from datetime import datetime, timedelta
 
 from django.conf import settings
-from django.db import IntegrityError, close_old_connections, connection, transaction
+from django.db import IntegrityError, OperationalError, close_old_connections, connection, transaction
 from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
@@ -49,13 +49,12 @@ def recurs(check: Callable[[], None]) -> Callable[[], None]:
 
 def enqueue(kind: Kind, subject_id: object) -> Job:
     """Promise the work in the caller's transaction. Asking twice while it is open is one promise."""
-    try:
-        with transaction.atomic():
-            job = Job.objects.create(kind=kind, subject_id=str(subject_id), due_at=timezone.now())
-    except IntegrityError:
-        job = Job.objects.get(kind=kind, subject_id=str(subject_id), state__in=[JobState.WAITING, JobState.RUNNING])
-    transaction.on_commit(lambda: nudge(job), robust=True)
-    return job
+    job = None
+    while job is None:  # the open job in our way may end before we have read it
+        job = _create(kind, subject_id) or open_jobs(kind, [subject_id]).first()
+    promised = job
+    transaction.on_commit(lambda: nudge(promised), robust=True)
+    return promised
 
 
 def nudge(job: Job) -> None:
@@ -133,6 +132,15 @@ def open_jobs(kind: Kind, subject_ids: list[object]) -> QuerySet[Job]:
     )
 
 
+def _create(kind: Kind, subject_id: object) -> Job | None:
+    """The new job; None if there is an open one."""
+    try:
+        with transaction.atomic():
+            return Job.objects.create(kind=kind, subject_id=str(subject_id), due_at=timezone.now())
+    except IntegrityError:
+        return None
+
+
 def _claimable(now: datetime) -> QuerySet[Job]:
     waiting = Q(state=JobState.WAITING, due_at__lte=now)
     abandoned = Q(state=JobState.RUNNING, lease_until__lt=now)
@@ -182,11 +190,13 @@ def _heartbeat(job: Job) -> Iterator[Progress]:
     stop, lost, done = threading.Event(), threading.Event(), [0.0]
 
     def beat() -> None:
-        while not stop.wait(settings.JOB_LEASE_SECONDS / 6):
+        while not stop.wait(settings.JOB_LEASE_SECONDS / 6) and not lost.is_set():
             close_old_connections()
-            if not _mine(job).update(lease_until=_lease_from(timezone.now()), progress=done[0]):
-                lost.set()
-                break
+            try:
+                if not _mine(job).update(lease_until=_lease_from(timezone.now()), progress=done[0]):
+                    lost.set()
+            except OperationalError as error:  # more beats follow before the lease runs out
+                logger.warning("job %s (%s): a heartbeat did not reach the database: %s", job.pk, job, error)
         connection.close()
 
     def progress(share: float) -> None:

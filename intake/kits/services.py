@@ -94,11 +94,15 @@ def redeem_code(typed: str, *, name: str = "", password: str = "") -> User:
     One conditional UPDATE spends it once.
     """
     loan = open_code(typed)
-    if not Loan.objects.filter(pk=loan.pk, code_used_at=None).update(code_used_at=timezone.now()):
+    spendable = Loan.objects.filter(pk=loan.pk, code_sha256=loan.code_sha256, code_used_at=None, returned_at=None)
+    if not spendable.update(code_used_at=timezone.now()):
         raise Refused(DEAD_CODE)
     user = loan.borrower.user or people.open_account(loan.borrower, name=name, password=password, role=Role.VOLUNTEER)
     if not user.is_active:
         raise Refused("This account is closed. Ask the library.")
+    # SECURITY: whoever lends a kit sees its code, and would become any member of staff by lending them one.
+    if user.is_archivist:
+        raise Refused("Staff sign in with their password.")
     record(actor=user, action=Action.KIT_CODE_USED, subject=loan.kit, loan=loan.pk)
     return user
 

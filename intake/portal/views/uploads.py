@@ -1,7 +1,6 @@
 """The resumable upload protocol tus 1.0.0 (core, creation, checksum, termination), thin over files.uploads."""
 
 import base64
-import binascii
 from collections.abc import Callable
 from functools import wraps
 from typing import Any, BinaryIO, cast
@@ -201,19 +200,15 @@ def _whole_number(request: SignedInRequest, header: str) -> int:
 
 
 def _metadata(header: str) -> dict[str, str]:
-    """`key base64value` pairs, parted by commas; a key may stand alone."""
-    pairs = [pair.split(" ") for pair in header.split(",") if pair.strip()]
+    """`key base64value` pairs, parted by commas; a key may stand alone, and stands once."""
+    pairs = [pair.split() for pair in header.split(",") if pair.strip()]
     try:
-        return {
-            pair[0].strip(): base64.b64decode(pair[1], validate=True).decode() if len(pair) > 1 else ""
-            for pair in map(_trimmed, pairs)
-        }
-    except (binascii.Error, UnicodeDecodeError) as error:
+        metadata = {key: base64.b64decode("".join(value), validate=True).decode() for key, *value in pairs}
+    except ValueError as error:  # binascii.Error and UnicodeDecodeError are two
         raise BadHeader("Upload-Metadata must hold keys with base64 values.") from error
-
-
-def _trimmed(pair: list[str]) -> list[str]:
-    return [word for word in pair if word]
+    if len(metadata) < len(pairs) or any(len(pair) > 2 for pair in pairs):
+        raise BadHeader("Upload-Metadata must hold each key once, with one value.")
+    return metadata
 
 
 def _checksum(header: str | None) -> uploads.Checksum | None:
