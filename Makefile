@@ -4,7 +4,6 @@ PORT ?= 8000
 VENV := .venv
 PYTHON := $(VENV)/bin/python
 PIP := $(PYTHON) -m pip --disable-pip-version-check
-DEMO_SETTINGS := DJANGO_SETTINGS_MODULE=intake.settings.demo
 SITE := $(VENV)/.packages node_modules/.packages
 TOOLS := $(VENV)/.tools node_modules/.packages
 
@@ -20,8 +19,9 @@ help:
 	@echo "make fix            put formatting and imports right"
 	@echo "make lock           pin the newest packages that pyproject.toml and package.json allow"
 
+demo: export DJANGO_SETTINGS_MODULE = intake.settings.demo
 demo: $(SITE)
-	@$(DEMO_SETTINGS) $(PYTHON) manage.py run_local --port $(PORT) $(if $(RESET),--reset)
+	@$(PYTHON) manage.py run_local --port $(PORT) $(if $(RESET),--reset)
 
 start: $(SITE)
 	@$(PYTHON) manage.py run_local --port $(PORT)
@@ -45,7 +45,7 @@ fix: $(TOOLS)
 	$(PYTHON) -m ruff check --fix .
 
 lock: $(TOOLS)
-	$(PIP) install --quiet uv
+	$(PIP) install -qq uv
 	$(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --no-header --no-emit-index-url --no-emit-find-links -o requirements.txt
 	$(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --no-header --no-emit-index-url --no-emit-find-links \
 		--extra dev -c requirements.txt -o requirements-dev.txt
@@ -76,18 +76,18 @@ $(VENV)/.made:
 
 $(VENV)/.packages: requirements.txt $(VENV)/.made
 	@echo "Installing the Python packages that the site needs. The first time this takes a minute or two."
-	@$(PIP) install --quiet --requirement requirements.txt || { echo "The Python packages could not be installed. $(NETWORK)"; exit 1; }
+	@$(PIP) install -qq --requirement requirements.txt || { echo "The Python packages could not be installed. $(NETWORK)"; exit 1; }
 	@touch $@
 
 $(VENV)/.tools: requirements-dev.txt $(VENV)/.made
 	@echo "Installing the Python packages that the site and its tests need. The first time this takes a minute or two."
-	@$(PIP) install --quiet --requirement requirements-dev.txt || { echo "The Python packages could not be installed. $(NETWORK)"; exit 1; }
+	@$(PIP) install -qq --requirement requirements-dev.txt || { echo "The Python packages could not be installed. $(NETWORK)"; exit 1; }
 	@touch $@
 
 $(VENV)/.node: requirements-node.txt $(VENV)/.made
 	@if ! { command -v node && command -v npm; } >/dev/null; then \
 		echo "There is no Node on this computer, so it is fetched as a Python package."; \
-		$(PIP) install --quiet --requirement requirements-node.txt || { echo "Node could not be installed. $(NETWORK)"; exit 1; }; \
+		$(PIP) install -qq --requirement requirements-node.txt || { echo "Node could not be installed. $(NETWORK)"; exit 1; }; \
 	fi
 	@touch $@
 

@@ -136,6 +136,8 @@ class ChannelClipping:
 class Clipping:
     """Clipping per channel; `moments` are runs merged where a listener hears one event, `spans` locate them.
 
+    `share_percent` is the clipped share of the time in the worst channel.
+
     `spans_merged_s` is the gap across which the listed spans are joined: 0.25 s, more only when there are very many.
     """
 

@@ -3,13 +3,15 @@
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
-from django.views.generic import TemplateView
+from django.views.generic import RedirectView, TemplateView
 
 from intake.web.views import health, home
 
 urlpatterns = [
     path("", home, name="home"),
     path("health/", health, name="health"),
+    # Addresses are changed by staff, who know the person behind an account.
+    path("account/email/", RedirectView.as_view(pattern_name="mfa_index")),
     path("account/", include("allauth.urls")),
     path("desk/", include("intake.desk.urls")),
     path("", include("intake.narrator.urls")),

@@ -10,6 +10,7 @@ from django.db import connection
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from intake.audit import triggers
+from tests.people import archivist, coordinator, other_volunteer, stranger, volunteer  # noqa: F401  fixtures for every test
 from tests.site import LiveSite, running_site
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -39,7 +40,7 @@ def needs(what: str, found: object) -> None:
 
 @pytest.fixture(scope="session")
 def live_site() -> Iterator[LiveSite]:
-    """The whole site as real processes, one for all tests of the run. Each test makes people and interviews of its own."""
+    """The whole site as real processes, one for the whole run. Each test makes people and interviews of its own."""
     with running_site() as site:
         yield site
 
@@ -60,7 +61,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def console_errors() -> Iterator[list[str]]:
-    """What the pages of this test complained of. A test that expects a complaint looks at it here and clears the list."""
+    """What the pages of this test complained of. A test that expects a complaint looks for it and clears the list."""
     told: list[str] = []
     yield told
     assert not told, "the browser complained:\n" + "\n".join(told)
@@ -68,7 +69,7 @@ def console_errors() -> Iterator[list[str]]:
 
 @pytest.fixture
 def new_page(browser: Browser, live_site: LiveSite, console_errors: list[str]) -> Iterator[Callable[[], Page]]:
-    """Opens a page in a browser context of its own (another person, another device); addresses start at the live site."""
+    """Opens a page in a browser context of its own (another person or device). Addresses start at the live site."""
     contexts = []
 
     def open_page(**options) -> Page:
@@ -87,7 +88,7 @@ def new_page(browser: Browser, live_site: LiveSite, console_errors: list[str]) -
 
 @pytest.fixture
 def page(new_page: Callable[[], Page]) -> Page:
-    """One page on the live site. The test fails if the console shows an error, a script fails or the content policy is broken."""
+    """One page on the live site. A console error, a failing script or a broken content policy fails the test."""
     return new_page()
 
 

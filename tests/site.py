@@ -1,10 +1,10 @@
-"""The real site as processes: web server, worker and clock as people start them, on a folder and a database of its own."""
+"""The real site as processes: web server, worker and clock as people start them, on a folder of its own."""
 
 import os
 import secrets
-import signal
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
@@ -44,7 +44,7 @@ class LiveSite:
         return done.stdout
 
     def shell(self, code: str) -> str:
-        """Run Python inside the site, as `manage.py shell` does, without its automatic imports; returns what it printed."""
+        """Run Python inside the site, as `manage.py shell` does, without automatic imports; returns what it printed."""
         return self.manage("shell", "--no-imports", "--command", code)
 
     def mails(self) -> list[str]:
@@ -54,14 +54,14 @@ class LiveSite:
 
     def kill_worker(self) -> None:
         """kill -9 of the worker and every process it started; nothing starts it again until restart_worker."""
-        self._worker.send(signal.SIGKILL)
+        self._worker.kill()
         while not self._worker.is_gone():
-            pass
+            time.sleep(0.01)
 
     def restart_worker(self) -> None:
         """Start the worker (again), and return once it listens."""
         if self._worker.is_running():
-            self._worker.send(signal.SIGTERM)
+            self._worker.ask_to_end()
             assert self._worker.process is not None
             self._worker.process.wait(timeout=30)
         self._worker.start(self.environment, FOLDER)

@@ -83,10 +83,9 @@ def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum |
     Raises WrongOffset, WrongChecksum, storage.Busy or Refused. Without a checksum as much as arrived is kept,
     should the connection break; with one it is all or nothing.
     """
+    _receiving(upload_id)  # asked before the staging file is opened, since opening makes it
     with storage.staging_file(upload_id) as file:
-        upload = Upload.objects.get(pk=upload_id)
-        if upload.state != UploadState.RECEIVING:
-            raise Refused(f"“{upload.name}” is no longer being received: it is {upload.get_state_display()}.")
+        upload = _receiving(upload_id)
         if offset != upload.offset:
             raise WrongOffset
         received = _write_piece(file, upload, body, checksum)
@@ -153,6 +152,13 @@ def _refuse_what_cannot_fit(name: str, length: int) -> None:
             "The library's disk is nearly full, so nothing was sent. "
             "Keep your recording; the library has to make room first."
         )
+
+
+def _receiving(upload_id: UUID) -> Upload:
+    upload = Upload.objects.get(pk=upload_id)
+    if upload.state != UploadState.RECEIVING:
+        raise Refused(f"“{upload.name}” is no longer being received: it is {upload.get_state_display()}.")
+    return upload
 
 
 def _write_piece(file: BinaryIO, upload: Upload, body: BinaryIO, checksum: Checksum | None) -> int:

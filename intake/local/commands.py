@@ -23,7 +23,7 @@ def web(bind: str) -> list[str]:
 
 
 def worker(name: str) -> list[str]:
-    """A Celery worker; `name` tells workers of one broker apart. It needs no news of other workers: the job rows are the truth."""
+    """A Celery worker; `name` tells workers of a broker apart. It needs no news of others: job rows are the truth."""
     return [
         *_module("celery"),
         "--app=intake",

@@ -99,7 +99,7 @@ TO_BE_SIGNED = Story(
     narrator_email="edmund.quillfeather@example.org",
     recorded_on=date(2026, 5, 9),
     place="The old toll house, south bank",
-    summary="Collecting the bridge toll through the last winter before it was lifted, and what became of the toll board.",
+    summary="Collecting the bridge toll through the last winter before it was lifted.",
     names_and_spellings="Quillfeather\nStaithe Row\nthe Lanternman (a public house)",
     recordings=(Recording("FK01_0012.WAV", _toll_house),),
 )
@@ -120,7 +120,7 @@ IN_REVIEW = Story(
     narrator_email="pip.marsh-tolland@example.org",
     recorded_on=date(2026, 3, 21),
     place="Behind the shop, Ferry Street",
-    summary="Baking for both banks: bread sent over by the first boat, Saturday queues, and the night the ovens went out.",
+    summary="Baking for both banks: bread sent over by the first boat, and the night the ovens went out.",
     names_and_spellings="Marsh-Tolland\nFerry Street\nlardy plait",
     context_notes="Two parts, with tea between them. In the second the recorder ran from the mains.",
     recordings=(Recording("FK02_0003.WAV", _bakery), Recording("FK02_0004.WAV", _bakery_second)),

@@ -1,4 +1,4 @@
-"""The whole house on one computer: which processes, in which environment, on which folder; and that only one runs there."""
+"""The whole house on one computer: which processes, in which environment, on which folder, one at a time."""
 
 import fcntl
 import json
@@ -55,7 +55,7 @@ def house(*, port: int, var_dir: Path, environment: Mapping[str, str], folder: P
 
 
 def wait_until_ready(running: House, url: str, within_seconds: float = READY_WITHIN_SECONDS) -> None:
-    """Return once the site answers and its worker listens. Raises NotReady as soon as a process falls, or when it takes too long."""
+    """Return once the site answers and its worker listens. Raises NotReady when a process falls, or after too long."""
     deadline = time.monotonic() + within_seconds
     while not (_answers(url) and _listens(running)):
         fallen = running.fallen()
@@ -69,7 +69,7 @@ def wait_until_ready(running: House, url: str, within_seconds: float = READY_WIT
 
 @contextmanager
 def only_one(var_dir: Path) -> Iterator[TextIO]:
-    """Hold the folder for this start; the file given names the address for whoever comes second. Raises AlreadyRunning."""
+    """Hold the folder for this start; the file given tells whoever comes second where. Raises AlreadyRunning."""
     with (var_dir / "running").open("a+") as file:
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)

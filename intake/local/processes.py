@@ -1,4 +1,4 @@
-"""Child processes that are started together, watched, started again when they die, and stopped without leaving anything."""
+"""Child processes: started together, watched, started again when they die, and stopped so that nothing is left."""
 
 import ctypes
 import os
@@ -22,7 +22,7 @@ Say = Callable[[str], None]
 
 @dataclass
 class Child:
-    """One program in a process group of its own, with its output in a log file. Times are of the monotonic clock, in seconds."""
+    """One program in a process group of its own, its output in a log file. Times are seconds of the monotonic clock."""
 
     name: str
     command: Sequence[str]
@@ -44,17 +44,22 @@ class Child:
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
-                preexec_fn=_die_with_parent,
+                preexec_fn=_die_with_parent,  # noqa: PLW1509  one system call, no lock taken
             )
         self.started_at, self.start_again_at = time.monotonic(), None
 
     def is_running(self) -> bool:
         return self.process is not None and self.process.poll() is None
 
-    def send(self, number: signal.Signals) -> None:
-        """Signal the whole group: the program and every process that it started."""
-        if self.process is not None:
-            signal_group(self.process.pid, number)
+    def ask_to_end(self) -> None:
+        """The program alone is asked: it ends its own children once their work is done."""
+        if self.process is not None and self.is_running():
+            self.process.terminate()
+
+    def kill(self) -> None:
+        """The program and every process that it started."""
+        if self.process is not None and not self.is_gone():
+            os.killpg(self.process.pid, signal.SIGKILL)
 
     def is_gone(self) -> bool:
         """Whether neither the program nor anything that it started is left."""
@@ -96,9 +101,9 @@ class House:
                 child.start(self.environment, self.folder)
 
     def stop(self, within_seconds: float = STOP_WITHIN_SECONDS) -> None:
-        """Ask every group to end, wait, then end it. Safe to repeat."""
+        """Ask every child to end, wait, then kill what is left of its group. Safe to repeat."""
         for child in self.children:
-            child.send(signal.SIGTERM)
+            child.ask_to_end()
         deadline = time.monotonic() + within_seconds
         while not self._all_gone() and time.monotonic() < deadline:
             time.sleep(0.05)
@@ -107,40 +112,33 @@ class House:
     def end_now(self) -> None:
         """Kill whatever is left, and wait until it is gone: the kernel ends a killed process in a moment."""
         for child in self.children:
-            child.send(signal.SIGKILL)
+            child.kill()
         while not self._all_gone():
             time.sleep(0.02)
 
     def _all_gone(self) -> bool:
-        return all([child.is_gone() for child in self.children])
+        return all(child.is_gone() for child in self.children)
 
     def _note_death(self, child: Child) -> None:
         assert child.process is not None
-        child.send(signal.SIGKILL)  # what a dead program leaves behind must not go on beside its successor
+        child.kill()  # what a dead program leaves behind must not go on beside its successor
         lived = time.monotonic() - child.started_at
         child.deaths = 1 if lived >= WELL_AFTER_SECONDS else child.deaths + 1
         pause = min(2.0 ** (child.deaths - 1), LONGEST_PAUSE_SECONDS)
         child.start_again_at = time.monotonic() + pause
         self.say(
-            f"The {child.name} stopped ({_how(child.process.returncode)}). It is started again in {pause:g} s; see {child.log}."
+            f"The {child.name} stopped ({_how(child.process.returncode)}) and is started again in {pause:g} s. "
+            f"What it said is in {child.log}."
         )
 
 
 def group_lives(group: int) -> bool:
-    """Whether any process of a group is left that has not ended. Ended ones that nobody has waited for yet are not counted."""
+    """Whether any process of a group still runs. Ended ones that nobody has waited for yet are not counted."""
     try:
         os.killpg(group, 0)
     except ProcessLookupError:
         return False
     return any(number == group and state != "Z" for state, number in _states_and_groups()) if PROC.is_dir() else True
-
-
-def signal_group(group: int, number: signal.Signals) -> None:
-    """Signal a process group, if there still is one."""
-    try:
-        os.killpg(group, number)
-    except ProcessLookupError:
-        return
 
 
 def _states_and_groups() -> Iterator[tuple[str, int]]:

@@ -29,7 +29,7 @@ LAUGH = np.array([730.0, 1300.0, 2500.0])
 
 @dataclass(frozen=True)
 class Voice:
-    """A speaker: pitch in Hz, length of the vocal tract relative to an adult man's (higher resonances below 1), syllables a second."""
+    """A speaker: pitch in Hz, length of the vocal tract relative to a man's, pace in syllables a second."""
 
     pitch: float
     tract: float
@@ -49,8 +49,10 @@ class Studio:
     def __init__(self, seed: int) -> None:
         self._random = np.random.default_rng(seed)
 
-    def conversation(self, narrator: Voice, *, seconds: float, peak_dbfs: float = -8.0, room_dbfs: float = -66.0) -> Sound:
-        """A question, then the narrator in phrases, until `seconds` are full. `peak_dbfs` is the loudest sample's level."""
+    def conversation(
+        self, narrator: Voice, *, seconds: float, peak_dbfs: float = -8.0, room_dbfs: float = -66.0
+    ) -> Sound:
+        """A question, then the narrator in phrases, until `seconds` are full. The loudest sample is at `peak_dbfs`."""
         turns = [self.silence(0.6), self.phrase(INTERVIEWER, seconds=2.0) * 0.6, self.silence(0.7)]
         while sum(map(len, turns)) < seconds * RATE:
             turns += [self.phrase(narrator, seconds=self._random.uniform(1.8, 4.2)), self.pause()]
@@ -62,10 +64,10 @@ class Studio:
         """Syllables in one breath; the pitch falls towards the end."""
         count = max(2, round(seconds * voice.pace))
         lengths = self._random.uniform(0.7, 1.35, count)
-        lengths *= seconds * RATE / lengths.sum()
-        edges = np.concatenate([[0], np.cumsum(lengths)]).astype(int)
+        shares = np.cumsum(lengths) / lengths.sum()
+        edges = (np.concatenate([[0.0], shares]) * seconds * RATE).astype(np.int64)
         size = edges[-1]
-        vowels = VOWELS[self._random.integers(0, len(VOWELS), count)] / voice.tract
+        vowels: Sound = VOWELS[self._random.integers(0, len(VOWELS), count)] / voice.tract
         loudness = self._syllables(edges, self._random.uniform(0.55, 1.0, count))
         source = self._glottis(self._melody(size, voice.pitch)) * loudness
         voiced = _resonate(source, _glide(edges, vowels))
@@ -73,8 +75,7 @@ class Studio:
 
     def laughter(self, voice: Voice, *, seconds: float) -> Sound:
         """A row of short open syllables, loud at first and then running out of breath."""
-        edges = np.arange(0, seconds, 0.21)
-        edges = (edges * RATE).astype(int)
+        edges = (np.arange(0, seconds, 0.21) * RATE).astype(np.int64)
         levels = np.linspace(1.0, 0.45, len(edges) - 1)
         source = self._glottis(self._melody(edges[-1], voice.pitch * 1.5)) * self._syllables(edges, levels)
         laugh = _resonate(source, np.repeat(LAUGH[None] / voice.tract, edges[-1] // FRAME + 1, axis=0))
@@ -120,7 +121,9 @@ class Studio:
     def _consonants(self, edges: npt.NDArray[np.int64]) -> Sound:
         """Soft bursts of hiss before some syllables."""
         bursts = np.zeros(edges[-1])
-        hiss = sosfilt(butter(2, [2500, 7500], "bandpass", fs=RATE, output="sos"), self._random.standard_normal(edges[-1]))
+        hiss = sosfilt(
+            butter(2, [2500, 7500], "bandpass", fs=RATE, output="sos"), self._random.standard_normal(edges[-1])
+        )
         for start in edges[:-1][self._random.random(len(edges) - 1) < 0.45]:
             length = min(round(self._random.uniform(0.03, 0.08) * RATE), edges[-1] - start)
             bursts[start : start + length] = hiss[start : start + length] * np.hanning(length)
@@ -135,7 +138,7 @@ def with_hum(sound: Sound, dbfs: float) -> Sound:
 
 
 def with_burst(sound: Sound, burst: Sound, *, at_seconds: float, gain_db: float) -> Sound:
-    """Add something loud. What goes over full scale is cut flat, as a recorder whose level is set too high writes it."""
+    """Add something loud. What goes over full scale is cut flat, as a recorder set too high writes it."""
     start = round(at_seconds * RATE)
     mixed = sound.copy()
     mixed[start : start + len(burst)] += burst * 10 ** (gain_db / 20)
@@ -151,7 +154,7 @@ def wav(sound: Sound, *, marks: tuple[float, ...] = ()) -> bytes:
 
 
 def _cue_points(marks: tuple[float, ...]) -> bytes:
-    """The `cue ` chunk's content: count, then 24 bytes a mark (Multimedia Programming Interface and Data Specifications 1.0, 1991)."""
+    """The `cue ` chunk: a count, then 24 bytes a mark (Multimedia Programming Interface, 1991)."""
     points = [
         struct.pack("<II4sIII", number, frame, b"data", 0, 0, frame)
         for number, frame in enumerate((round(mark * RATE) for mark in marks), 1)
@@ -167,7 +170,7 @@ def _add_chunk(wave: bytes, name: bytes, content: bytes) -> bytes:
 
 
 def _glide(edges: npt.NDArray[np.int64], vowels: Sound) -> Sound:
-    """Formants for every frame, gliding from the middle of one syllable to the middle of the next: frames x 3, in Hz."""
+    """Formants for every frame, gliding from the middle of one syllable to the next: frames x 3, in Hz."""
     middles = (edges[:-1] + edges[1:]) / 2
     at = np.arange(edges[-1] // FRAME + 1) * FRAME
     return np.stack([np.interp(at, middles, vowels[:, number]) for number in range(vowels.shape[1])], axis=1)

@@ -20,20 +20,24 @@ DEAD_LINK = "This link has been used or is too old. Ask the library for a new on
 
 @transaction.atomic
 def invite(*, name: str, email: str, role: str, actor: User, url_for: Callable[[str], str]) -> Invitation:
-    """Note the person and send a link that opens an account in `role`. Only a coordinator invites staff."""
+    """Note the person and send a link that opens an account in `role`; an earlier link ends.
+
+    Only a coordinator invites staff.
+    """
     email = email.lower()
     if role != Role.VOLUNTEER and actor.role != Role.COORDINATOR:
         raise Refused("Only the coordinator invites staff.")
     if User.objects.filter(email=email).exists():
         raise Refused(f"{email} has an account already.")
-    person = _invited_person(name, email, actor)
+    person, now = _invited_person(name, email, actor), timezone.now()
+    person.invitations.filter(used_at=None, expires_at__gt=now).update(expires_at=now)
     token = link_token()
     invitation = Invitation.objects.create(
         person=person,
         role=role,
         token_sha256=digest_of(token),
         invited_by=actor,
-        expires_at=timezone.now() + INVITATION_LASTS,
+        expires_at=now + INVITATION_LASTS,
     )
     mail.write(
         key=f"invitation-{invitation.pk}",
@@ -48,7 +52,7 @@ def invite(*, name: str, email: str, role: str, actor: User, url_for: Callable[[
 def open_invitation(token: str) -> Invitation:
     """The invitation behind a link that still works. Raises Refused."""
     invitation = Invitation.objects.select_related("person").filter(token_sha256=digest_of(token)).first()
-    if invitation is None or invitation.used_at or invitation.expires_at < timezone.now():
+    if invitation is None or invitation.used_at or invitation.expires_at <= timezone.now():
         raise Refused(DEAD_LINK)
     return invitation
 

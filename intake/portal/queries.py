@@ -121,7 +121,7 @@ def _participants(interview: Interview) -> list[Participant]:
 
 def _measuring(rows: list[PartRow]) -> list[str]:
     pending = sum(row.is_pending for row in rows)
-    return [f"{pending} of {len(rows)} recordings being stored, measured or copied."] if pending else []
+    return [f"{pending} of {len(rows)} recordings on the way, being stored, measured or copied."] if pending else []
 
 
 def _next_step(interview: Interview, missing: list[str], unsigned: list[str]) -> NextStep:
@@ -165,10 +165,12 @@ def _step_before_hand_in(interview: Interview, page: str, missing: list[str]) ->
             "post",
         )
     first = missing[0]
+    if first.startswith("Part "):  # asked first: a file may be called anything
+        return NextStep(first, "", "See the recordings", f"{page}#parts")
     if "recording" in first:
         return NextStep(first, "", "Add a recording", f"{page}#hand-in")
-    if first.startswith("Part "):
-        return NextStep(first, "", "See the recordings", f"{page}#parts")
+    if first.startswith("Name "):
+        return NextStep(first, "", "Add a person", reverse("portal:person-add", args=[interview.pk]))
     return NextStep(first, "", "Go to the description", reverse("portal:interview-edit", args=[interview.pk]))
 
 

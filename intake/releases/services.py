@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from django.utils import formats, timezone
 
 from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.codes import readable_code
-from intake.errors import Refused
+from intake.errors import Refused, refuse_if
 from intake.interviews import lifecycle
 from intake.interviews.models import Interview, Participant, State
 from intake.jobs.models import Kind
@@ -159,27 +159,23 @@ def restriction_of(interview: Interview) -> Restriction | None:
 def _create(
     session: SigningSession, wording: Wording, choices: Choices, signature: Signature, now: datetime
 ) -> Release:
-    try:
-        with transaction.atomic():
-            return Release.objects.create(
-                participant=session.participant,
-                number=f"S-{readable_code(3)}",
-                wording=wording,
-                wording_text=wording.text,
-                wording_sha256=wording.sha256,
-                signature_png=signature.png if signature.method == Method.DRAWN else None,
-                method=signature.method,
-                typed_name=signature.typed_name if signature.method == Method.TYPED else "",
-                consented_at=signature.consented_at,
-                signed_at=now,
-                address=signature.address,
-                agent=signature.agent[:300],
-                session=session,
-                interview_as_described=_as_described(session.participant.interview),
-                **vars(choices),
-            )
-    except IntegrityError as error:
-        raise Refused("This person's release is signed already.") from error
+    return Release.objects.create(
+        participant=session.participant,
+        number=f"S-{readable_code(3)}",
+        wording=wording,
+        wording_text=wording.text,
+        wording_sha256=wording.sha256,
+        signature_png=signature.png if signature.method == Method.DRAWN else None,
+        method=signature.method,
+        typed_name=signature.typed_name if signature.method == Method.TYPED else "",
+        consented_at=signature.consented_at,
+        signed_at=now,
+        address=signature.address,
+        agent=signature.agent[:300],
+        session=session,
+        interview_as_described=_as_described(session.participant.interview),
+        **vars(choices),
+    )
 
 
 def _as_described(interview: Interview) -> dict[str, object]:
@@ -208,6 +204,7 @@ def _refuse_unless_signable(participant: Participant) -> None:
 
 def _refuse_bad_choices(choices: Choices) -> None:
     if choices.access != Access.CLOSED:
+        refuse_if(["A day is chosen only where the recording is closed until then."] if choices.closed_until else [])
         return
     today = timezone.localdate()
     if choices.closed_until is None or choices.closed_until <= today:

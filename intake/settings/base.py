@@ -169,9 +169,11 @@ ACCOUNT_EMAIL_VERIFICATION = "none"  # accounts exist by invitation or kit code 
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+MFA_ALLOW_UNVERIFIED_EMAIL = True  # an invitation or a loan's code is the proof that somebody is expected
 MFA_TOTP_ISSUER = LIBRARY_NAME
 
-# Who opens the doors of an empty site (manage.py create_coordinator); asked for at the terminal where these are not given.
+# The first coordinator of an empty site (manage.py create_coordinator); asked for at the terminal where not given.
 FIRST_COORDINATOR_NAME = env.str("FIRST_COORDINATOR_NAME", default="")
 FIRST_COORDINATOR_EMAIL = env.str("FIRST_COORDINATOR_EMAIL", default="")
 FIRST_COORDINATOR_PASSWORD = env.str("FIRST_COORDINATOR_PASSWORD", default="")
@@ -210,7 +212,7 @@ vars().update(EMAIL_CONFIG)
 EMAIL_FILE_PATH = str(VAR_DIR / "mail")
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default=f"{LIBRARY_NAME} <{LIBRARY_CONTACT}>")
 
-CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://")
+CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")
 CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TASK_IGNORE_RESULT = True

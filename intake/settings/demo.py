@@ -15,7 +15,7 @@ os.environ |= {
     "LIBRARY_CONTACT": "history@alderferry.example.org",
     "DEFAULT_FROM_EMAIL": "Alder Ferry Public Library <history@alderferry.example.org>",
     "DATABASE_URL": f"sqlite:///{_FOLDER / 'intake.sqlite3'}",
-    "CELERY_BROKER_URL": "filesystem://",
+    "CELERY_BROKER_URL": "filesystem://localhost",
     "CACHE_URL": "locmemcache://",
     "EMAIL_URL": "filemail://",
     "PRIMARY_STORE": str(_FOLDER / "stores" / "primary"),

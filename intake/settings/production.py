@@ -3,8 +3,15 @@
 TLS, secure cookies, and no default for anything secret (the site does not start without).
 """
 
+from django.core.exceptions import ImproperlyConfigured
+
 from intake.settings.base import *  # noqa: F403  settings modules are meant to be stacked
 from intake.settings.base import env
+
+# Without a shared cache each web process counts tries for itself; without EMAIL_URL invitations lie unread in a folder.
+for _name in ("SECRET_KEY", "ALLOWED_HOSTS", "SITE_URL", "DATABASE_URL", "CELERY_BROKER_URL", "CACHE_URL", "EMAIL_URL"):
+    if not env.str(_name):
+        raise ImproperlyConfigured(f"Set the {_name} environment variable: it is empty")
 
 DEBUG = False
 DEMO = False
@@ -12,10 +19,6 @@ SECRET_KEY = env.str("SECRET_KEY")
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
 SITE_URL = env.str("SITE_URL")
 CSRF_TRUSTED_ORIGINS = [SITE_URL]
-env.str("DATABASE_URL")
-env.str("CELERY_BROKER_URL")
-env.str("CACHE_URL")  # rate limits must be shared by all web processes
-env.str("EMAIL_URL")  # without it invitations and receipts would lie in a folder, unread
 
 SECURE_SSL_REDIRECT = True
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")

@@ -13,7 +13,7 @@ if "VAR_DIR" not in os.environ:
 from intake.settings.base import *  # noqa: F403  VAR_DIR must be set before base reads it
 from intake.settings.base import DATABASES, STAGING_DIR, STORAGES, VAR_DIR
 
-for _folder in (VAR_DIR / "broker", VAR_DIR / "broker-control", VAR_DIR / "mail", STAGING_DIR):
+for _folder in (VAR_DIR / "broker", VAR_DIR / "broker-control", VAR_DIR / "mail", VAR_DIR / "static", STAGING_DIR):
     Path(_folder).mkdir(parents=True, exist_ok=True)
 
 # In a file: threads and connections of one test must meet, as they do on a real site.

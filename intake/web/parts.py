@@ -1,11 +1,13 @@
 """The parts of an interview as its pages show them: what has arrived, what was measured, what may be played."""
 
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import Any
 
 from django.urls import reverse
+from django.utils import timezone
 
-from intake.files.models import UploadState
+from intake.files.models import Upload, UploadState
 from intake.files.services import is_safe
 from intake.interviews.models import Interview, Part
 from intake.interviews.services import parts_of
@@ -14,6 +16,9 @@ from intake.outputs.models import Output, OutputKind
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report
 from intake.web.words import timecode
+
+# A piece of 16 MiB takes two minutes at 140 kB/s; slower than that, a page has to be reloaded to see more.
+STALLED_AFTER = timedelta(minutes=2)
 
 
 @dataclass(frozen=True)
@@ -145,13 +150,7 @@ def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], J
     """What is happening to a part, in words; the share done if known; and whether it will change by itself."""
     upload = part.upload
     if upload.state == UploadState.RECEIVING:
-        whole = upload.offset == upload.length
-        told = (
-            "All of it is here. Choose the same file again to finish the comparison."
-            if whole
-            else "On its way. Choose the same file again to go on."
-        )
-        return told, upload.offset / upload.length, False
+        return _on_its_way(upload)
     if upload.state == UploadState.RECEIVED:
         return "Comparing with the file on your computer, and storing two copies", None, True
     if upload.state == UploadState.DAMAGED:
@@ -166,6 +165,18 @@ def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], J
     if job and job.state == JobState.FAILED:
         return "Stored safely. Measuring did not work; the library sees this and can try again.", None, False
     return "Stored safely. Being measured", job.progress if job else None, True
+
+
+def _on_its_way(upload: Upload) -> tuple[str, float | None, bool]:
+    """Whether bytes are coming in just now, or somebody has to go on with it."""
+    is_moving = timezone.now() - (upload.last_piece_at or upload.started_at) < STALLED_AFTER
+    if is_moving:
+        told = "On its way"
+    elif upload.offset == upload.length:
+        told = "All of it is here. Choose the same file again to finish the comparison"
+    else:
+        told = "Not finished. Choose the same file again to go on where it stopped"
+    return told, upload.offset / upload.length, is_moving
 
 
 def _with_timecodes(finding: dict[str, Any]) -> dict[str, Any]:

@@ -41,7 +41,7 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> 
 
 def _range(header: str, size: int) -> tuple[int, int] | None:
     """Start and stop (exclusive) of a single range; None if there is none that we understand."""
-    match = re.fullmatch(r"bytes=(\d{0,18})-(\d{0,18})", header.strip())
+    match = re.fullmatch(r"bytes=([0-9]{0,18})-([0-9]{0,18})", header.strip())
     if match is None or match.group(1) == match.group(2) == "":
         return None
     first, last = match.groups()

@@ -169,6 +169,13 @@ def test_loud_sound_after_long_silence_is_not_slowed_or_spoilt_by_the_filters_me
     assert loudness(signal).momentary_max_lufs == pytest.approx(alone, abs=0.01)
 
 
+def test_very_quiet_sound_is_filtered_as_exactly_as_loud_sound() -> None:
+    signal = noise(4, -20.0)
+    loud, quiet = loudness(signal).momentary_max_lufs, loudness(signal * amplitude(-120.0)).momentary_max_lufs
+    assert loud is not None
+    assert quiet == pytest.approx(loud - 120.0, abs=1e-6)
+
+
 def test_a_steady_level_scales_exactly() -> None:
     signal = noise(10, -30.0)
     quiet, loud = loudness(signal).integrated_lufs, loudness(signal * amplitude(12.0)).integrated_lufs

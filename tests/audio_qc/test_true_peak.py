@@ -82,6 +82,16 @@ def test_skipping_stretches_never_misses_the_maximum(seed: int) -> None:
     assert reading == pytest.approx(20 * np.log10(exhaustive_peak(signal)), abs=1e-9)
 
 
+def test_the_worst_pattern_for_the_filter_is_not_skipped_after_a_louder_tone() -> None:
+    """Samples of 0.4 with the signs of the filter's taps add up to more than the full-scale tone before them."""
+    half_way = sinc_phases(4)[2]
+    samples = np.concatenate((faded(tone(0.5, 0.0, hz=100.0)), np.zeros(1000)))
+    samples[-500 : -500 + len(half_way)] = 0.4 * np.sign(half_way)
+    highest = 0.4 * np.abs(half_way).sum()
+    assert highest > 1.1
+    assert true_peak(samples).highest_dbtp == pytest.approx(20 * np.log10(highest), abs=1e-9)
+
+
 def test_a_single_click_near_a_block_border_is_found_at_its_place() -> None:
     for frame in (0, 1, 31, 32, 63, 64, 32_767, 32_768, 39_999):
         signal = np.zeros(40_000)

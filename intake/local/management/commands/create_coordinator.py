@@ -8,6 +8,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
+from intake.accounts.models import User
 from intake.errors import Refused
 from intake.local.coordinator import open_first_account
 
@@ -34,7 +35,7 @@ class Command(BaseCommand):
             raise CommandError(NOBODY_TO_ASK)
         self.stdout.write(f"{user.name} can sign in now with {user.email}.")
 
-    def _ask(self, name: str, email: str, password: str):
+    def _ask(self, name: str, email: str, password: str) -> User:
         self.stdout.write("The first coordinator invites everybody else.")
         name = name or input("Name: ")
         email = email or input("E-mail address: ")
@@ -53,7 +54,7 @@ class Command(BaseCommand):
                 return password
             self.stdout.write("The two were not the same.")
 
-    def _open(self, name: str, email: str, password: str):
+    def _open(self, name: str, email: str, password: str) -> User:
         try:
             return open_first_account(name=name, email=email, password=password)
         except Refused as refused:

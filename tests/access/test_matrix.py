@@ -1,0 +1,295 @@
+"""Who may reach each route, with whose things. A route without a row fails.
+
+Columns: a stranger (signed out), the volunteer whose thing it is, another volunteer, an archivist (who reviews it), the
+coordinator. 302 for a stranger is the way to the sign-in page. A volunteer meets 404 for what is another's, and 403 at
+the desk, whose addresses are no secret.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import pytest
+from django.apps import apps
+from django.db import transaction
+from django.test import Client
+from django.urls import reverse
+
+from intake.audit.models import Event
+from intake.interviews.models import Interview
+from intake.jobs.models import Job
+from tests.access.routes import all_routes
+from tests.access.world import World, a_world
+
+pytestmark = pytest.mark.django_db
+ROLES = ("stranger", "owner", "other", "archivist", "coordinator")
+TUS = {"Tus-Resumable": "1.0.0"}
+PIECE = {**TUS, "Content-Type": "application/offset+octet-stream", "Upload-Offset": "0"}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One route asked in one way: `expected` holds a status for each of ROLES."""
+
+    name: str
+    expected: tuple[int, int, int, int, int]
+    method: str = "GET"
+    arg: Callable[[World], object] | None = None
+    data: dict[str, str] = field(default_factory=dict)
+    headers: dict[str, str] = field(default_factory=dict)
+
+    def __str__(self) -> str:
+        return f"{self.method} {self.name}"
+
+    def url(self, world: World) -> str:
+        return reverse(self.name, args=[self.arg(world)] if self.arg else [])
+
+
+def draft(world: World) -> int:
+    return world.draft.pk
+
+
+def submitted(world: World) -> int:
+    return world.submitted.pk
+
+
+def in_review(world: World) -> int:
+    return world.in_review.pk
+
+
+def accepted(world: World) -> int:
+    return world.accepted.interview_id
+
+
+def part(world: World) -> int:
+    return world.part.pk
+
+
+def unsigned(world: World) -> int:
+    return world.unsigned.pk
+
+
+def upload(world: World) -> object:
+    return world.upload.pk
+
+
+EVERYBODY = (200, 200, 200, 200, 200)
+SIGNED_IN = (302, 200, 200, 200, 200)
+OWN = (302, 200, 404, 200, 200)  # staff see what volunteers hand in
+OWN_MOVED = (302, 302, 404, 302, 302)  # done, and sent on to a page
+STAFF = (302, 403, 403, 200, 200)
+STAFF_MOVED = (302, 403, 403, 302, 302)
+REFUSED_BY_METHOD = (302, 405, 405, 405, 405)
+
+INVITED = {"name": "x", "email": "x@example.org", "role": "archivist"}  # staff are invited by the coordinator alone
+
+ROWS = [
+    Row("home", (302, 302, 302, 302, 302)),
+    Row("health", EVERYBODY),
+    # The volunteers' site
+    Row("portal:home", SIGNED_IN),
+    Row("portal:interview-start", SIGNED_IN),
+    Row("portal:interview-detail", OWN, arg=draft),
+    Row("portal:interview-detail", OWN, arg=accepted),
+    Row("portal:interview-parts", OWN, arg=draft),
+    Row("portal:interview-edit", OWN, arg=draft),
+    Row("portal:interview-submit", OWN_MOVED, "POST", draft),
+    Row("portal:interview-withdraw", OWN, arg=draft),
+    Row("portal:interview-withdraw", OWN_MOVED, "POST", draft, {"reason": "x"}),
+    Row("portal:person-add", OWN, arg=draft),
+    Row("portal:person-add", OWN_MOVED, "POST", draft, {"role": "narrator", "name": "Jonna", "email": ""}),
+    Row("portal:interview-receipt", OWN, arg=accepted),
+    Row("portal:person-remove", OWN_MOVED, "POST", unsigned),
+    Row("portal:part-detail", OWN, arg=part),
+    Row("portal:part-remove", OWN_MOVED, "POST", part),
+    Row("portal:part-move", OWN_MOVED, "POST", part, {"to": "later"}),
+    Row("portal:part-listen", OWN, arg=part),
+    Row("portal:release-hand-over", OWN, arg=unsigned),
+    Row("portal:release-hand-over", OWN_MOVED, "POST", unsigned),
+    Row("portal:release-copy", OWN, arg=lambda world: world.own_release.pk),
+    Row("portal:release-copy", (302, 404, 404, 200, 200), arg=lambda world: world.narrators_release.pk),
+    # The upload protocol answers a stranger with 401, since a redirect would be taken for an answer; nobody but the
+    # person who began an upload sends to it.
+    Row("portal:uploads", (204,) * 5, "OPTIONS"),
+    Row("portal:uploads", (401, 404, 404, 404, 404), "POST", headers={**TUS, "Upload-Length": "1"}),
+    Row("portal:upload", (401, 200, 404, 404, 404), "HEAD", upload, headers=TUS),
+    Row("portal:upload", (401, 204, 404, 404, 404), "PATCH", upload, headers=PIECE),
+    Row("portal:upload", (401, 204, 404, 404, 404), "DELETE", upload, headers=TUS),
+    Row("portal:upload-digest", (401, 204, 404, 404, 404), "POST", upload, {"sha256": "0" * 64}),
+    # First steps
+    Row("portal:welcome", EVERYBODY, arg=lambda world: world.invitation),
+    Row("portal:welcome", (410,) * 5, arg=lambda world: "guessed"),
+    Row("portal:kit-code", EVERYBODY),
+    Row("portal:kit-account", (302,) * 5),
+    # Behind a signing session, of which nobody here has one; and the check of a paper
+    Row("narrator:consent", (410,) * 5),
+    Row("narrator:sign", (410,) * 5),
+    Row("narrator:done", (410,) * 5),
+    Row("narrator:copy", (404,) * 5),
+    Row("narrator:give-back", (302,) * 5, "POST"),
+    Row("narrator:check", EVERYBODY),
+    Row("narrator:check-paper", EVERYBODY, arg=lambda world: world.accepted.receipt_number),
+    Row("narrator:check-paper", (404,) * 5, arg=lambda world: "R-2222-2222-2222"),
+    # The desk
+    Row("desk:queue", STAFF),
+    Row("desk:interview-detail", STAFF, arg=in_review),
+    Row("desk:interview-take-up", STAFF_MOVED, "POST", submitted),
+    Row("desk:interview-accept", STAFF_MOVED, "POST", in_review),
+    Row("desk:interview-send-back", STAFF, arg=in_review),
+    Row("desk:interview-send-back", (302, 403, 403, 302, 200), "POST", in_review, {"message": "x"}),
+    Row("desk:interview-decline", STAFF, arg=in_review),
+    Row("desk:interview-decline", (302, 403, 403, 302, 200), "POST", in_review, {"reason": "x"}),
+    Row("desk:interview-receipt", STAFF, arg=accepted),
+    Row("desk:part-answer", STAFF_MOVED, "POST", lambda world: world.problem_part.pk, {"code": "x", "answer": "x"}),
+    Row("desk:part-listen", STAFF, arg=part),
+    Row("desk:part-original", STAFF, arg=part),
+    Row("desk:release-copy", STAFF, arg=lambda world: world.narrators_release.pk),
+    Row("desk:collections", STAFF),
+    Row("desk:people", STAFF),
+    Row(
+        "desk:people",
+        (302, 403, 403, 200, 302),
+        "POST",
+        data={"name": "x", "email": "x@example.org", "role": "archivist"},
+    ),
+    Row("desk:kits", STAFF),
+    Row("desk:kit-lend", STAFF, arg=lambda world: world.kit.pk),
+    Row("desk:loan-code", STAFF, "POST", lambda world: world.loan.pk),
+    Row("desk:loan-take-back", STAFF, arg=lambda world: world.loan.pk),
+    Row("desk:jobs", STAFF),
+    Row("desk:job-retry", STAFF_MOVED, "POST", lambda world: world.failed_job.pk),
+]
+
+# Asked with GET, these do nothing. Strangers are sent to sign in, volunteers are refused at the desk.
+POST_ONLY = {
+    "portal:interview-submit": draft,
+    "portal:person-remove": unsigned,
+    "portal:part-remove": part,
+    "portal:part-move": part,
+    "desk:interview-take-up": submitted,
+    "desk:interview-accept": in_review,
+    "desk:part-answer": lambda world: world.problem_part.pk,
+    "desk:loan-code": lambda world: world.loan.pk,
+    "desk:job-retry": lambda world: world.failed_job.pk,
+    "portal:upload-digest": upload,
+    "portal:upload": upload,
+    "portal:uploads": None,
+    "narrator:give-back": None,
+}
+
+# allauth's own pages, as a block: these may be seen signed out, all others ask for a sign-in first or send elsewhere.
+ENTRANCE = {
+    "account_login",
+    "account_signup",
+    "account_inactive",
+    "account_reset_password",
+    "account_reset_password_done",
+    "account_reset_password_from_key",
+    "account_reset_password_from_key_done",
+    "account_email_verification_sent",
+    "account_confirm_email",
+}
+
+
+@pytest.fixture(scope="module")
+def world(django_db_setup, django_db_blocker):
+    """Built once; what a test changes in it is rolled back."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield a_world()
+        transaction.set_rollback(True)
+
+
+def browser_of(world: World, role: str) -> Client:
+    browser = Client()
+    person = world.person(role)
+    if person:
+        browser.force_login(person)
+    return browser
+
+
+def ask(world: World, role: str, row: Row):
+    """The answer, after which everything is as it was."""
+    with transaction.atomic():
+        browser = browser_of(world, role)
+        headers = dict(row.headers)
+        content_type = headers.pop("Content-Type", None)
+        if row.method in {"GET", "HEAD", "OPTIONS"}:
+            answer = browser.generic(row.method, row.url(world), headers=headers)
+        elif content_type or row.method != "POST":
+            answer = browser.generic(
+                row.method, row.url(world), b"01234", content_type or "text/plain", headers=headers
+            )
+        else:
+            answer = browser.post(row.url(world), {"csrfmiddlewaretoken": "x", **row.data}, headers=headers)
+        transaction.set_rollback(True)
+    return answer
+
+
+@pytest.mark.parametrize("row", ROWS, ids=str)
+def test_each_person_gets_the_answer_of_the_table(world, row):
+    answers = {role: ask(world, role, row) for role in ROLES}
+    assert {role: answer.status_code for role, answer in answers.items()} == dict(zip(ROLES, row.expected, strict=True))
+    if row.expected[0] == 302 and row.name not in {"portal:kit-account", "narrator:give-back"}:
+        assert answers["stranger"]["Location"].startswith(reverse("account_login") + "?next=")
+
+
+def test_every_route_has_its_row():
+    ours = {name for name in all_routes() if not name.startswith(("account", "mfa_"))}
+    assert ours == {row.name for row in ROWS}
+
+
+@pytest.mark.parametrize("name", [name for name in all_routes() if name.startswith(("account_", "mfa_"))])
+def test_account_pages_ask_for_a_sign_in_unless_they_are_the_entrance(world, name):
+    args = {"account_confirm_email": ["key"], "account_reset_password_from_key": ["1", "key"]}.get(name, [])
+    answer = Client().get(reverse(name, args=args))
+    if name in ENTRANCE:
+        assert answer.status_code == 200
+    else:
+        assert answer.status_code in {302, 404}
+
+
+def test_the_door_for_signing_up_is_closed(world):
+    assert "Create" not in Client().get(reverse("account_signup")).content.decode()
+    answer = Client().post(
+        reverse("account_signup"), {"email": "a@example.org", "password1": "seven-otters-by-lantern"}
+    )
+    assert "_auth_user_id" not in answer.client.session
+    assert not type(world.owner).objects.filter(email="a@example.org").exists()
+
+
+@pytest.mark.parametrize("name", POST_ONLY)
+def test_looking_at_what_only_acts_does_nothing(world, name):
+    before = everything()
+    for role in ROLES:
+        answer = ask(world, role, Row(name, (0,) * 5, arg=POST_ONLY[name]))
+        expected = {302, 403, 405, 412}
+        assert answer.status_code in expected, (role, answer.status_code)
+    answer = browser_of(world, "coordinator").get(Row(name, (0,) * 5, arg=POST_ONLY[name]).url(world))
+    assert answer.status_code in {405, 412}
+    assert everything() == before
+
+
+@pytest.mark.parametrize("row", [row for row in ROWS if row.method in {"GET", "HEAD", "OPTIONS"}], ids=str)
+def test_looking_changes_nothing(world, row):
+    """RFC 9110, section 9.2.1: GET, HEAD and OPTIONS are safe."""
+    before = everything()
+    for role in ROLES:
+        browser_of(world, role).generic(row.method, row.url(world), headers=row.headers)
+    assert everything() == before
+
+
+def test_every_acting_route_is_known_to_act_only():
+    acting = {row.name for row in ROWS if row.method not in {"GET", "HEAD", "OPTIONS"}}
+    looking = {row.name for row in ROWS if row.method == "GET"}
+    assert acting - looking == set(POST_ONLY)
+
+
+def everything() -> dict[str, object]:
+    """Enough of the database to see a change: how many rows of each of our models, and the states."""
+    ours = [model for model in apps.get_models() if model.__module__.startswith("intake.")]
+    counted = {model._meta.label: model.objects.count() for model in ours}
+    return {
+        **counted,
+        "states": sorted(Interview.objects.values_list("pk", "state", "reviewer")),
+        "jobs": sorted(Job.objects.values_list("pk", "state", "attempts")),
+        "last event": Event.objects.last().pk,
+    }

@@ -1,0 +1,109 @@
+"""One small world in which every route has something to show: interviews in several states, kits, work."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.utils import timezone
+
+from intake.accounts.models import Role, User
+from intake.files.models import Upload
+from intake.interviews import services as interviews
+from intake.interviews.models import Interview, Part, Participant, State
+from intake.interviews.services import parts_of
+from intake.jobs import services as jobs
+from intake.jobs.models import Job, Kind
+from intake.kits import services as kits
+from intake.kits.models import Kit, Loan
+from intake.people import services as people
+from intake.register.models import Accession
+from intake.releases.models import Release
+from tests import factories
+
+
+@dataclass(frozen=True)
+class World:
+    """`owner` has everything in it; `other` is a volunteer who has nothing."""
+
+    owner: User
+    other: User
+    archivist: User
+    coordinator: User
+    draft: Interview
+    submitted: Interview
+    in_review: Interview
+    accepted: Accession
+    part: Part
+    part_of_accepted: Part
+    problem_part: Part
+    unsigned: Participant
+    own_release: Release
+    narrators_release: Release
+    upload: Upload
+    kit: Kit
+    loan: Loan
+    failed_job: Job
+    invitation: str
+
+    def person(self, role: str) -> User | None:
+        return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
+
+
+def a_world() -> World:
+    owner, other = factories.a_user("Tobias Wrenfield"), factories.a_user("Lucinda Farrow")
+    archivist = factories.an_archivist()
+    coordinator = factories.a_user("Ottilie Brandt", role=Role.COORDINATOR)
+    draft = factories.an_interview(State.DRAFT, owner=owner, parts=2)
+    unsigned = interviews.add_participant(
+        draft.pk, name="Aurel Lindqvist", email="aurel@example.org", role="narrator", actor=owner
+    )
+    arriving = factories.a_part_arriving(factories.a_started_interview(owner), b"0123456789")
+    submitted = factories.an_interview(State.SUBMITTED, owner=owner)
+    in_review = factories.an_interview(
+        State.IN_REVIEW, owner=owner, reviewer=archivist, ready=True, content=factories.a_clipped_wav()
+    )
+    accepted = factories.an_accession(owner=owner, reviewer=archivist)
+    kit, loan = _kits(archivist)
+    failed = jobs.enqueue(Kind.SEND_MESSAGE, 999_999)  # no such message: it fails
+    token = _an_invitation(archivist)
+    factories.run_jobs()
+    failed.refresh_from_db()
+    return World(
+        owner=owner,
+        other=other,
+        archivist=archivist,
+        coordinator=coordinator,
+        draft=draft,
+        submitted=submitted,
+        in_review=in_review,
+        accepted=accepted,
+        part=parts_of(draft)[0],
+        part_of_accepted=parts_of(accepted.interview)[0],
+        problem_part=parts_of(in_review)[0],
+        unsigned=unsigned,
+        own_release=factories.interviewer_of(accepted.interview).releases.get(),
+        narrators_release=factories.narrator_of(accepted.interview).releases.get(),
+        upload=arriving.upload,
+        kit=kit,
+        loan=loan,
+        failed_job=failed,
+        invitation=token,
+    )
+
+
+def _kits(actor: User) -> tuple[Kit, Loan]:
+    on_shelf = kits.add_kit(number="1", contents="recorder", actor=actor)
+    out = kits.add_kit(number="2", contents="recorder", actor=actor)
+    due_on = timezone.localdate() + timedelta(days=14)
+    loan, _ = kits.lend(out.pk, name="Lucinda Farrow", email="lucinda-kit@example.org", due_on=due_on, actor=actor)
+    return on_shelf, loan
+
+
+def _an_invitation(actor: User) -> str:
+    secrets: list[str] = []
+
+    def url_for(token: str) -> str:
+        secrets.append(token)
+        return token
+
+    people.invite(name="Jonna Vik", email="jonna@example.org", role=Role.VOLUNTEER, actor=actor, url_for=url_for)
+    return secrets[0]

@@ -1,0 +1,127 @@
+"""Serving the whole of a file or the one range that a player asks for: RFC 9110, section 14."""
+
+from uuid import uuid4
+
+import pytest
+
+from intake.files import services
+from intake.web.ranges import serve
+
+pytestmark = pytest.mark.django_db
+CONTENT = bytes(range(256)) * 40  # 10240 bytes; RFC 9110 takes 10000 in its examples
+SIZE = len(CONTENT)
+
+
+@pytest.fixture
+def file():
+    return services.keep_bytes(CONTENT, file_id=uuid4(), name="Lindqvist – Teil 2.wav", media_type="audio/wav")
+
+
+@pytest.fixture
+def ask(file, rf):
+    def answer(range_header: str | None = None, **headers):
+        given = {} if range_header is None else {"range": range_header}
+        return serve(rf.get("/", headers={**given, **headers}), file)
+
+    return answer
+
+
+def body(response) -> bytes:
+    return b"".join(response.streaming_content)
+
+
+def test_without_a_range_the_whole_is_sent(ask):
+    response = ask()
+    assert (response.status_code, body(response)) == (200, CONTENT)
+    assert response["Content-Length"] == str(SIZE)
+    assert response["Accept-Ranges"] == "bytes"
+    assert "Content-Range" not in response
+
+
+# The forms of RFC 9110, section 14.1.2: int-range (closed and open), suffix-range.
+@pytest.mark.parametrize(
+    ("asked", "first", "last"),
+    [
+        ("bytes=0-499", 0, 499),
+        ("bytes=500-999", 500, 999),
+        ("bytes=-500", SIZE - 500, SIZE - 1),
+        ("bytes=9500-", 9500, SIZE - 1),
+        ("bytes=0-0", 0, 0),
+        ("bytes=-1", SIZE - 1, SIZE - 1),
+        ("bytes=0-", 0, SIZE - 1),
+        (f"bytes={SIZE - 1}-", SIZE - 1, SIZE - 1),
+        # "if the value is greater than or equal to the current length ... interpreted as the remainder"
+        (f"bytes=500-{SIZE + 500}", 500, SIZE - 1),
+        # "If the selected representation is shorter ... the entire representation is used"
+        (f"bytes=-{SIZE + 1}", 0, SIZE - 1),
+        (f"bytes=0-{'9' * 18}", 0, SIZE - 1),
+    ],
+)
+def test_a_range_is_answered_with_that_part(ask, asked, first, last):
+    response = ask(asked)
+    assert response.status_code == 206
+    assert response["Content-Range"] == f"bytes {first}-{last}/{SIZE}"
+    assert response["Content-Length"] == str(last - first + 1)
+    assert body(response) == CONTENT[first : last + 1]
+
+
+# Section 14.1.2 and 15.5.17: a range whose first position is at or past the end, or a suffix of length zero.
+@pytest.mark.parametrize("asked", [f"bytes={SIZE}-", f"bytes={SIZE}-{SIZE + 5}", "bytes=-0", f"bytes={'9' * 18}-"])
+def test_a_range_outside_the_file_cannot_be_satisfied(ask, asked):
+    response = ask(asked)
+    assert response.status_code == 416
+    assert response["Content-Range"] == f"bytes */{SIZE}"
+
+
+# Section 14.2: a server must ignore a Range with an invalid specifier, and may ignore one with a unit that it does not
+# know; several ranges may be answered with the whole.
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "",
+        "bytes",
+        "bytes=",
+        "bytes=-",
+        "bytes=abc",
+        "bytes=5-2",
+        "bytes=1.5-3",
+        "bytes=--5",
+        "bytes=+1-2",
+        "bytes=٣-٤",
+        "seconds=0-1",
+        "bytes=0-1,5-6",
+        f"bytes=0-{'9' * 30}",
+        "0-499",
+    ],
+)
+def test_a_range_that_is_not_understood_is_ignored(ask, asked):
+    response = ask(asked)
+    assert (response.status_code, body(response)) == (200, CONTENT)
+
+
+def test_a_range_on_condition_of_a_validator_is_ignored(ask):
+    """Section 13.1.5: no validator was ever given out, so the condition is false and the Range must be ignored."""
+    assert ask("bytes=0-1", **{"If-Range": '"something"'}).status_code == 200
+
+
+def test_a_file_longer_than_one_block_is_sent_whole(rf):
+    content = bytes(700_000)
+    long = services.keep_bytes(content, file_id=uuid4(), name="long.wav", media_type="audio/wav")
+    assert body(serve(rf.get("/"), long)) == content
+    assert len(body(serve(rf.get("/", headers={"range": "bytes=1-600000"}), long))) == 600_000
+
+
+def test_a_file_is_never_taken_for_a_page(ask):
+    response = ask()
+    assert response["X-Content-Type-Options"] == "nosniff"
+    assert response["Content-Type"] == "audio/wav"
+    assert response["Cache-Control"] == "private, no-store"
+
+
+def test_a_file_keeps_its_name(file, rf):
+    """RFC 6266: attachment to be kept, inline to be played; RFC 8187 for letters beyond ASCII."""
+    request = rf.get("/")
+    assert serve(request, file, download=True)["Content-Disposition"].startswith(
+        "attachment; filename*=utf-8''Lindqvist"
+    )
+    assert serve(request, file)["Content-Disposition"].startswith("inline; ")

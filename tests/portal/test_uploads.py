@@ -1,0 +1,474 @@
+"""The resumable upload protocol over HTTP.
+
+Source: tus resumable upload protocol 1.0.0 (2016-03-25), protocol.md: core, and the extensions creation, checksum and
+termination. Each test names the part that it follows; "ours" marks what the protocol leaves to the server.
+"""
+
+import base64
+import hashlib
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from intake.files import storage
+from intake.files.models import Upload, UploadState
+from intake.interviews.models import Interview, State
+from intake.jobs.models import Kind
+from intake.workflow import submit
+from tests.factories import a_part_stored, a_started_interview, an_interview, run_jobs, sha256
+
+pytestmark = pytest.mark.django_db
+CONTENT = b"0123456789"
+VERSION = {"Tus-Resumable": "1.0.0"}
+OFFSET_TYPE = "application/offset+octet-stream"
+
+
+@pytest.fixture
+def interview(volunteer) -> Interview:
+    return a_started_interview(volunteer)
+
+
+@pytest.fixture
+def browser(client, volunteer) -> Client:
+    """The volunteer's own browser, signed in."""
+    client.force_login(volunteer)
+    return client
+
+
+@pytest.fixture
+def address(browser, interview) -> str:
+    """Where a new upload of ten bytes takes its pieces."""
+    return create(browser, interview)["Location"]
+
+
+def metadata(**values: object) -> str:
+    return ",".join(f"{key} {base64.b64encode(str(value).encode()).decode()}" for key, value in values.items())
+
+
+def create(browser, interview, *, length: object = len(CONTENT), described: str | None = None, **headers):
+    given = described or metadata(filename="TOLL0007.WAV", filetype="audio/wav", interview=interview.pk)
+    return browser.post(
+        reverse("portal:uploads"),
+        headers={**VERSION, "Upload-Length": str(length), "Upload-Metadata": given, **headers},
+    )
+
+
+def patch(browser, address, content, *, offset: object = 0, content_type=OFFSET_TYPE, **headers):
+    sent = {**VERSION, "Upload-Offset": str(offset), **headers}
+    return browser.patch(address, content, content_type=content_type, headers=sent)
+
+
+def head(browser, address, **headers):
+    return browser.head(address, headers={**VERSION, **headers})
+
+
+def checksum(content: bytes, algorithm: str = "sha256") -> dict[str, str]:
+    digest = base64.b64encode(hashlib.new(algorithm, content).digest()).decode()
+    return {"Upload-Checksum": f"{algorithm} {digest}"}
+
+
+def stored_offset() -> int:
+    return Upload.objects.get().offset
+
+
+# Core
+
+
+@pytest.mark.parametrize("place", ["create", "upload"])
+def test_options_tells_what_the_server_can_do(client, address, place, settings):
+    """Core, OPTIONS: Tus-Version, Tus-Extension, Tus-Max-Size in bytes. Checksum: Tus-Checksum-Algorithm."""
+    answer = client.options(reverse("portal:uploads") if place == "create" else address)
+    assert answer.status_code == 204
+    assert answer["Tus-Version"] == "1.0.0"
+    assert set(answer["Tus-Extension"].split(",")) == {"creation", "checksum", "termination"}
+    assert answer["Tus-Max-Size"] == str(settings.UPLOAD_MAX_BYTES)
+    assert "sha1" in answer["Tus-Checksum-Algorithm"].split(",")  # the one that is required
+    assert answer["Tus-Checksum-Algorithm"] == answer["Tus-Checksum-Algorithm"].lower()
+
+
+def test_options_ignores_the_version_asked_for(client):
+    """Core, OPTIONS: the client's Tus-Resumable must be ignored."""
+    assert client.options(reverse("portal:uploads"), headers={"Tus-Resumable": "9.9"}).status_code == 204
+
+
+@pytest.mark.parametrize("version", [None, "0.2.2", "1.0", "1.0.1"])
+def test_another_version_is_not_processed(browser, address, version):
+    """Core, Tus-Resumable: 412 with Tus-Version, and the request must not be processed."""
+    wrong = {"Tus-Resumable": version} if version else {}
+    answers = [
+        browser.post(reverse("portal:uploads"), headers={**wrong, "Upload-Length": "1"}),
+        browser.head(address, headers=wrong),
+        browser.patch(address, CONTENT, content_type=OFFSET_TYPE, headers={**wrong, "Upload-Offset": "0"}),
+        browser.delete(address, headers=wrong),
+    ]
+    assert [answer.status_code for answer in answers] == [412] * 4
+    assert {answer["Tus-Version"] for answer in answers} == {"1.0.0"}
+    assert (Upload.objects.count(), stored_offset()) == (1, 0)
+
+
+def test_every_answer_carries_the_version(browser, client, interview, address):
+    """Core, Tus-Resumable: in every response; here with errors, too."""
+    answers = [
+        create(browser, interview),
+        create(browser, interview, length="many"),
+        head(browser, address),
+        patch(browser, address, CONTENT, offset=3),
+        patch(browser, address, CONTENT),
+        browser.get(address, headers=VERSION),
+        browser.delete(address, headers=VERSION),
+        head(browser, address),
+        Client().head(address, headers=VERSION),
+        client.options(address),
+    ]
+    assert {answer["Tus-Resumable"] for answer in answers} == {"1.0.0"}
+
+
+def test_head_tells_how_far_the_upload_is(browser, address):
+    """Core, HEAD: Upload-Offset always, even 0; Upload-Length if known; Cache-Control: no-store."""
+    answer = head(browser, address)
+    assert answer.status_code == 200
+    assert (answer["Upload-Offset"], answer["Upload-Length"], answer["Cache-Control"]) == ("0", "10", "no-store")
+    patch(browser, address, CONTENT[:4])
+    assert head(browser, address)["Upload-Offset"] == "4"
+    patch(browser, address, CONTENT[4:], offset=4)
+    assert head(browser, address)["Upload-Offset"] == "10"
+
+
+def test_an_unknown_upload_is_not_found(browser):
+    """Core, HEAD: 404, 410 or 403 without Upload-Offset; PATCH: 404."""
+    nowhere = reverse("portal:upload", args=["00000000-0000-0000-0000-000000000000"])
+    answer = head(browser, nowhere)
+    assert answer.status_code == 404
+    assert "Upload-Offset" not in answer
+    assert patch(browser, nowhere, CONTENT).status_code == 404
+    assert browser.delete(nowhere, headers=VERSION).status_code == 404
+
+
+def test_a_piece_is_added_where_the_last_one_ended(browser, address):
+    """Core, PATCH: 204 with the new Upload-Offset, the sum of the old one and the bytes stored."""
+    first = patch(browser, address, CONTENT[:4])
+    assert (first.status_code, first["Upload-Offset"], first.content) == (204, "4", b"")
+    second = patch(browser, address, CONTENT[4:], offset=4)
+    assert (second.status_code, second["Upload-Offset"]) == (204, "10")
+    assert storage.staging_path(Upload.objects.get().pk).read_bytes() == CONTENT
+
+
+@pytest.mark.parametrize("offset", [3, 5, 10])
+def test_a_piece_at_another_offset_conflicts(browser, address, offset):
+    """Core, PATCH: 409, and the upload must not be modified."""
+    patch(browser, address, CONTENT[:4])
+    assert patch(browser, address, CONTENT[4:], offset=offset).status_code == 409
+    assert stored_offset() == 4
+
+
+@pytest.mark.parametrize("content_type", ["application/octet-stream", "text/plain", "audio/wav"])
+def test_a_piece_of_another_type_is_not_taken(browser, address, content_type):
+    """Core, PATCH: all requests must be of type application/offset+octet-stream, otherwise 415."""
+    assert patch(browser, address, CONTENT, content_type=content_type).status_code == 415
+    assert stored_offset() == 0
+
+
+@pytest.mark.parametrize("offset", ["", "-1", "1.5", "0x1", "abc", "٣", "1" * 30, " "])
+def test_an_offset_that_is_no_whole_number_is_a_bad_request(browser, address, offset):
+    """Core, Upload-Offset: must be a non-negative integer."""
+    assert patch(browser, address, CONTENT, offset=offset).status_code == 400
+    assert stored_offset() == 0
+
+
+def test_a_piece_without_an_offset_is_a_bad_request(browser, address):
+    answer = browser.patch(address, CONTENT, content_type=OFFSET_TYPE, headers=VERSION)
+    assert answer.status_code == 400
+
+
+def test_more_than_was_announced_is_not_taken(browser, address):
+    """Ours: the protocol does not name a status for it."""
+    assert patch(browser, address, CONTENT + b"!").status_code == 409
+    assert stored_offset() == 0
+
+
+def test_a_piece_while_another_is_being_written_is_told_to_wait(browser, address):
+    """Ours: 423 (RFC 4918, section 11.3), upon which clients try again later."""
+    with storage.staging_file(Upload.objects.get().pk):
+        assert patch(browser, address, CONTENT).status_code == 423
+    assert patch(browser, address, CONTENT).status_code == 204
+
+
+@pytest.mark.parametrize(("override", "status"), [("PATCH", 204), ("DELETE", 204), ("HEAD", 200), ("OPTIONS", 204)])
+def test_another_method_can_be_meant(browser, address, override, status):
+    """Core, X-HTTP-Method-Override: if present, it must be taken as the method, the real one ignored."""
+    meant = {**VERSION, "X-HTTP-Method-Override": override, "Upload-Offset": "0"}
+    answer = browser.post(address, CONTENT, content_type=OFFSET_TYPE, headers=meant)
+    assert answer.status_code == status
+    assert Upload.objects.get().state == (UploadState.STOPPED if override == "DELETE" else UploadState.RECEIVING)
+    assert stored_offset() == (10 if override == "PATCH" else 0)
+
+
+def test_the_method_meant_does_not_get_round_the_check_of_the_form_token(address, volunteer):
+    """Ours: a GET from another site must not become a DELETE."""
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(volunteer)
+    meant = {**VERSION, "X-HTTP-Method-Override": "DELETE"}
+    assert strict.post(address, headers=meant).status_code == 403
+    assert strict.get(address, headers=meant).status_code == 405
+    assert Upload.objects.get().state == UploadState.RECEIVING
+
+
+@pytest.mark.parametrize("method", ["get", "put", "post"])
+def test_other_methods_are_not_allowed(browser, address, method):
+    """RFC 9110, section 15.5.6: 405 with Allow."""
+    answer = getattr(browser, method)(address, headers=VERSION)
+    assert answer.status_code == 405
+    assert "PATCH" in answer["Allow"]
+    assert browser.get(reverse("portal:uploads"), headers=VERSION).status_code == 405
+
+
+# Creation
+
+
+def test_an_upload_is_created_with_its_part(browser, interview, volunteer):
+    """Creation, POST: 201 with Location."""
+    answer = create(browser, interview)
+    upload = Upload.objects.get()
+    assert answer.status_code == 201
+    assert answer["Location"] == reverse("portal:upload", args=[upload.pk])
+    assert (upload.owner, upload.name, upload.media_type, upload.length) == (
+        volunteer,
+        "TOLL0007.WAV",
+        "audio/wav",
+        10,
+    )
+    assert upload.part.interview == interview
+
+
+@pytest.mark.parametrize("length", ["", "-1", "1.5", "abc", "1" * 30])
+def test_a_length_that_is_no_whole_number_is_a_bad_request(browser, interview, length):
+    """Core, Upload-Length: must be a non-negative integer."""
+    assert create(browser, interview, length=length).status_code == 400
+    assert not Upload.objects.exists()
+    assert not interview.parts.exists()
+
+
+def test_a_length_to_follow_is_not_offered(browser, interview):
+    """Creation: without the extension creation-defer-length, Upload-Length is needed."""
+    answer = browser.post(
+        reverse("portal:uploads"),
+        headers={**VERSION, "Upload-Defer-Length": "1", "Upload-Metadata": metadata(interview=interview.pk)},
+    )
+    assert answer.status_code == 400
+
+
+def test_a_file_over_the_limit_is_too_large(browser, interview, settings):
+    """Creation, POST: 413 if Upload-Length exceeds Tus-Max-Size."""
+    settings.UPLOAD_MAX_BYTES = 9
+    answer = create(browser, interview)
+    assert answer.status_code == 413
+    assert "larger than this site takes in" in answer.content.decode()
+    assert not interview.parts.exists()
+
+
+def test_an_empty_file_is_refused_in_a_sentence(browser, interview):
+    """Ours: the protocol would allow it; there is no sound in it."""
+    answer = create(browser, interview, length=0)
+    assert answer.status_code == 422
+    assert "is empty" in answer.content.decode()
+
+
+def test_a_full_disk_is_told_in_a_sentence(browser, interview, monkeypatch):
+    """Ours: 507 (RFC 4918, section 11.5)."""
+    monkeypatch.setattr(storage, "free_bytes", lambda: 20)
+    answer = create(browser, interview)
+    assert answer.status_code == 507
+    assert "nearly full" in answer.content.decode()
+    assert not interview.parts.exists()
+
+
+def test_the_metadata_comes_back_as_it_was_given(browser, interview):
+    """Creation, Upload-Metadata: HEAD must include it as given. A key may stand without a value."""
+    given = metadata(filename="Überfahrt.wav", interview=interview.pk) + ",is_private"
+    address = create(browser, interview, described=given)["Location"]
+    assert head(browser, address)["Upload-Metadata"] == given
+    assert Upload.objects.get().name == "Überfahrt.wav"
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        "filename %%%",
+        "filename AAA",  # not padded
+        "filename /w==",  # not UTF-8
+        "filename YQ== YQ==",
+        "filename YQ==,filename Yg==",
+        "interview ü",
+    ],
+)
+def test_metadata_that_is_none_is_a_bad_request(browser, interview, wrong):
+    """Creation, Upload-Metadata: keys unique, each with at most one value, which must be Base64."""
+    given = f"{metadata(interview=interview.pk)},{wrong}"
+    assert create(browser, interview, described=given).status_code == 400
+    assert not Upload.objects.exists()
+
+
+def test_a_path_in_the_name_is_left_behind(browser, interview):
+    """Creation, Upload-Metadata: should be validated and sanitised before use."""
+    given = metadata(filename="..\\..\\evil\r\n.wav", filetype="text/html\r\nX: y", interview=interview.pk)
+    create(browser, interview, described=given)
+    upload = Upload.objects.get()
+    assert (upload.name, upload.media_type) == ("evil.wav", "application/octet-stream")
+
+
+@pytest.mark.parametrize("number", ["", "abc", "-1", "999999999", "1" * 30, "1 OR 1=1", "²"])
+def test_an_upload_belongs_to_an_interview_that_is_known(browser, interview, number):
+    given = metadata(filename="x.wav", interview=number)
+    assert create(browser, interview, described=given).status_code == 404
+
+
+def test_nothing_is_handed_in_to_the_interview_of_another(client, interview, other_volunteer):
+    client.force_login(other_volunteer)
+    assert create(client, interview).status_code == 404
+    assert not interview.parts.exists()
+
+
+def test_nothing_is_handed_in_while_the_library_has_the_interview(browser, volunteer):
+    interview = an_interview(State.SUBMITTED, owner=volunteer)
+    answer = create(browser, interview)
+    assert answer.status_code == 422
+    assert "with the library now" in answer.content.decode()
+    assert interview.parts.count() == 1
+
+
+# Checksum
+
+
+@pytest.mark.parametrize("algorithm", ["sha1", "sha256"])
+def test_a_piece_is_checked(browser, address, algorithm):
+    assert patch(browser, address, CONTENT[:4], **checksum(CONTENT[:4], algorithm)).status_code == 204
+    assert stored_offset() == 4
+
+
+@pytest.mark.parametrize("algorithm", ["sha1", "sha256"])
+def test_a_damaged_piece_is_discarded(browser, address, algorithm):
+    """Checksum: 460, the chunk discarded and the offset not updated."""
+    patch(browser, address, CONTENT[:4])
+    answer = patch(browser, address, b"456x89", offset=4, **checksum(CONTENT[4:], algorithm))
+    assert answer.status_code == 460
+    assert head(browser, address)["Upload-Offset"] == "4"
+
+
+@pytest.mark.parametrize("header", ["md5 1B2M2Y8AsgTpgAmY7PhCfg==", "crc32 AAAA", "", "sha256 ***", "sha256 ü"])
+def test_a_checksum_that_is_not_understood_is_a_bad_request(browser, address, header):
+    """Checksum: 400 for an algorithm that is not supported; the offset not updated."""
+    assert patch(browser, address, CONTENT, **{"Upload-Checksum": header}).status_code == 400
+    assert stored_offset() == 0
+
+
+# Termination
+
+
+def test_an_upload_is_stopped(browser, interview, address, django_capture_on_commit_callbacks):
+    """Termination, DELETE: 204, resources freed; later requests 404 or 410."""
+    patch(browser, address, CONTENT[:4])
+    with django_capture_on_commit_callbacks(execute=True):
+        assert browser.delete(address, headers=VERSION).status_code == 204
+    assert not storage.staging_path(Upload.objects.get().pk).exists()
+    assert head(browser, address).status_code == 410
+    assert "Upload-Offset" not in head(browser, address)
+    assert patch(browser, address, CONTENT[4:], offset=4).status_code == 410
+    assert browser.delete(address, headers=VERSION).status_code == 410
+    assert not interview.parts.filter(position__isnull=False).exists()
+
+
+def test_what_has_been_stored_is_not_deleted(browser, volunteer, interview):
+    """Ours: termination may apply to finished uploads; here a stored recording stays with the library."""
+    part = a_part_stored(interview)
+    answer = browser.delete(reverse("portal:upload", args=[part.upload_id]), headers=VERSION)
+    assert answer.status_code == 403
+    assert storage.has_copy("primary", part.file.key)
+    submit(interview.pk, actor=volunteer)
+    assert browser.delete(reverse("portal:upload", args=[part.upload_id]), headers=VERSION).status_code == 403
+
+
+# Who may
+
+
+def test_somebody_signed_out_is_told_so(address):
+    """Ours: 401 instead of a redirect, which a client would follow and take for an answer."""
+    stranger = Client()
+    for answer in (
+        head(stranger, address),
+        patch(stranger, address, CONTENT),
+        stranger.delete(address, headers=VERSION),
+        stranger.post(reverse("portal:uploads"), headers={**VERSION, "Upload-Length": "1"}),
+        stranger.post(f"{address}digest/", {"sha256": sha256(CONTENT)}),
+    ):
+        assert answer.status_code == 401
+    assert stored_offset() == 0
+
+
+@pytest.mark.parametrize("who", ["other_volunteer", "archivist"])
+def test_nobody_else_reaches_an_upload(request, address, who):
+    """Ours: not even staff send to a volunteer's upload, or learn how far it is."""
+    another = Client()
+    another.force_login(request.getfixturevalue(who))
+    for answer in (
+        head(another, address),
+        patch(another, address, CONTENT),
+        another.delete(address, headers=VERSION),
+        another.post(f"{address}digest/", {"sha256": sha256(CONTENT)}),
+    ):
+        assert answer.status_code == 404
+        assert "Upload-Offset" not in answer
+    assert (stored_offset(), Upload.objects.get().declared_sha256) == (0, "")
+
+
+def test_a_form_token_is_needed_for_everything_that_acts(address, interview, volunteer):
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(volunteer)
+    assert create(strict, interview).status_code == 403
+    assert patch(strict, address, CONTENT).status_code == 403
+    assert strict.delete(address, headers=VERSION).status_code == 403
+    assert strict.post(f"{address}digest/", {"sha256": sha256(CONTENT)}).status_code == 403
+    assert head(strict, address).status_code == 200
+    assert (stored_offset(), Upload.objects.count()) == (0, 1)
+
+
+def test_with_the_form_token_in_a_header_pieces_are_taken(address, interview, volunteer):
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(volunteer)
+    strict.get(reverse("portal:interview-detail", args=[interview.pk]))
+    token = {"X-CSRFToken": strict.cookies["csrftoken"].value}
+    assert patch(strict, address, CONTENT, **token).status_code == 204
+    assert create(strict, interview, **token).status_code == 201
+
+
+# The digest of the whole, ours
+
+
+def test_the_digest_of_the_whole_is_noted_and_the_file_stored(browser, address, interview):
+    patch(browser, address, CONTENT, **checksum(CONTENT))
+    answer = browser.post(f"{address}digest/", {"sha256": sha256(CONTENT).upper()})
+    assert answer.status_code == 204
+    run_jobs(Kind.STORE_UPLOAD)
+    upload = Upload.objects.get()
+    assert (upload.state, upload.file.sha256) == (UploadState.STORED, sha256(CONTENT))
+
+
+@pytest.mark.parametrize("wrong", ["", "abc", "g" * 64])
+def test_a_digest_that_is_none_is_refused_in_a_sentence(browser, address, wrong):
+    answer = browser.post(f"{address}digest/", {"sha256": wrong})
+    assert answer.status_code == 409
+    assert "64 hexadecimal digits" in answer.content.decode()
+
+
+def test_a_second_digest_that_differs_is_refused_in_a_sentence(browser, address):
+    browser.post(f"{address}digest/", {"sha256": sha256(CONTENT)})
+    answer = browser.post(f"{address}digest/", {"sha256": sha256(b"x")})
+    assert answer.status_code == 409
+    assert "has changed since" in answer.content.decode()
+
+
+def test_nothing_is_sent_to_what_is_stored(browser, interview):
+    part = a_part_stored(interview)
+    address = reverse("portal:upload", args=[part.upload_id])
+    assert patch(browser, address, b"more", offset=part.upload.length).status_code == 409
+    assert head(browser, address)["Upload-Offset"] == str(part.upload.length)

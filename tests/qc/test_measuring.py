@@ -1,0 +1,128 @@
+"""Measuring a part: facts and findings are kept once per version, also for a file that holds no sound."""
+
+import json
+
+import pytest
+import soundfile
+from django.db import IntegrityError, transaction
+
+import audio_qc
+from intake.audit.actions import Action
+from intake.audit.models import Outcome
+from intake.audit.services import story_of
+from intake.files import storage
+from intake.interviews.models import Part
+from intake.jobs.models import JobState, Kind
+from intake.qc import services as qc
+from intake.qc.models import QCReport
+from tests.factories import a_clipped_wav, a_part_stored, a_started_interview, a_wav, run_jobs
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def interview(volunteer):
+    return a_started_interview(volunteer)
+
+
+def measure(part: Part) -> QCReport:
+    return qc.measure_part(part.pk, lambda share: None)
+
+
+def test_a_stored_part_is_measured_by_its_job(interview):
+    part = a_part_stored(interview)
+    (job,) = run_jobs(Kind.MEASURE_PART)
+    report = qc.latest_report(part.file)
+    assert job.state == JobState.DONE
+    assert (report.audio_qc_version, report.unreadable) == (audio_qc.__version__, "")
+    assert report.profile.startswith(audio_qc.SPOKEN_INTERVIEW.name)
+
+
+def test_the_facts_are_those_that_another_library_reads(interview):
+    """Against libsndfile, which wrote the clip and reads it here on its own."""
+    part = a_part_stored(interview, a_wav(seconds=0.7))
+    told = measure(part).measurement["format"]
+    with storage.local_path(part.file.key) as path:
+        known = soundfile.info(path)
+    assert (told["sample_rate_hz"], told["channels"], told["frames"]) == (
+        known.samplerate,
+        known.channels,
+        known.frames,
+    )
+    assert told["seconds"] == pytest.approx(known.duration)
+    assert (told["bits_per_sample"], told["container"]) == (16, "WAV")
+
+
+def test_a_clean_recording_has_no_problem(interview):
+    assert measure(a_part_stored(interview)).problems == []
+
+
+def test_a_clipped_recording_has_a_problem_with_its_place(interview):
+    (problem,) = measure(a_part_stored(interview, a_clipped_wav())).problems
+    assert "clip" in problem["code"]
+    assert problem["spans"]
+    assert problem["volunteer"]
+    assert problem["archivist"]
+
+
+def test_measuring_twice_keeps_one_report(interview):
+    part = a_part_stored(interview)
+    assert measure(part) == measure(part)
+    assert QCReport.objects.count() == 1
+    measured = [event.action for event in story_of(interview)].count(Action.PART_MEASURED)
+    assert measured == 1
+
+
+def test_the_same_file_measured_by_a_newer_version_gets_a_report_of_its_own(interview, monkeypatch):
+    part = a_part_stored(interview)
+    first = measure(part)
+    monkeypatch.setitem(qc.VERSION, "audio_qc_version", "99.0")
+    second = measure(part)
+    assert first != second
+    assert qc.latest_report(part.file) == second
+
+
+def test_progress_is_told_while_measuring(interview):
+    shares = []
+    qc.measure_part(a_part_stored(interview).pk, shares.append)
+    assert shares
+    assert shares == sorted(shares)
+    assert 0 <= shares[0] <= shares[-1] <= 1
+
+
+@pytest.mark.parametrize("content", [b"this is no recording at all", b"RIFF\x00\x00\x00\x00WAVE", b"\x00" * 100])
+def test_a_file_without_readable_sound_gets_a_report_that_says_why(interview, content):
+    part = a_part_stored(interview, content)
+    (job,) = run_jobs(Kind.MEASURE_PART)
+    report = qc.latest_report(part.file)
+    (problem,) = report.problems
+    assert job.state == JobState.DONE
+    assert report.measurement is None
+    assert report.unreadable
+    assert problem["code"] == "unreadable"
+    assert problem["volunteer"].startswith("We could not read sound in this file.")
+    assert story_of(interview).last().outcome == Outcome.FAILURE
+
+
+def test_a_report_holds_nothing_that_json_cannot(interview):
+    """RFC 8259 has no NaN and no infinity, and what is not measurable is None with a reason."""
+    report = measure(a_part_stored(interview, a_wav(level=0.0)))
+    json.dumps([report.measurement, report.findings], allow_nan=False)
+
+
+def test_a_file_that_was_not_measured_has_no_report(interview):
+    assert qc.latest_report(a_part_stored(interview).file) is None
+    assert qc.latest_report(None) is None
+
+
+def test_the_database_keeps_one_report_per_version_and_profile(interview):
+    report = measure(a_part_stored(interview))
+    values = QCReport.objects.filter(pk=report.pk).values().get()
+    with pytest.raises(IntegrityError), transaction.atomic():
+        QCReport.objects.create(**{**values, "id": None})
+
+
+def test_the_database_lets_no_report_measure_nothing_without_saying_why(interview):
+    part = a_part_stored(interview)
+    with pytest.raises(IntegrityError, match="report_measures_or_says_why_not"), transaction.atomic():
+        QCReport.objects.create(file=part.file, audio_qc_version="1", profile="p", standing="good", verdict="")
