@@ -5,7 +5,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.paginator import Page, Paginator
-from django.db.models import QuerySet
+from django.db.models import Count, QuerySet
 from django.urls import reverse
 
 from intake.accounts.models import User
@@ -77,8 +77,36 @@ class ReviewPage:
         return dict(settings.LANGUAGES).get(self.interview.language, self.interview.language)
 
     @property
+    def is_open(self) -> bool:
+        """Whether a decision is still to come."""
+        return self.interview.state in {State.SUBMITTED, State.IN_REVIEW, State.RETURNED}
+
+    @property
     def is_pending(self) -> bool:
         return any(part.row.is_pending for part in self.parts)
+
+
+# The queue's ready-made views, in the order of the day's work.
+VIEWS = (
+    (State.SUBMITTED, "Waiting for review"),
+    (State.IN_REVIEW, "In review"),
+    (State.RETURNED, "With the volunteers again"),
+    (State.ACCEPTED, "Catalogue queue"),
+)
+
+
+@dataclass(frozen=True)
+class QueueView:
+    """One ready-made view of the queue and how many interviews are in it."""
+
+    state: str
+    label: str
+    count: int
+
+
+def queue_views() -> list[QueueView]:
+    counted = dict(Interview.objects.order_by().values_list("state").annotate(Count("pk")))
+    return [QueueView(state, label, counted.get(state, 0)) for state, label in VIEWS]
 
 
 def queue_page(filters: dict[str, Any], number: str | None) -> Page:

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import IntegrityError, OperationalError, close_old_connections, connection, transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from intake.jobs.models import Job, JobState, Kind
@@ -122,6 +122,12 @@ def retry_now(job_id: int) -> None:
     with transaction.atomic():
         job = Job.objects.select_for_update().get(pk=job_id, state=JobState.FAILED)
         enqueue(Kind(job.kind), job.subject_id)
+
+
+def unfinished() -> QuerySet[Job]:
+    """What waits, runs or failed, newest first; a failed job that was asked for again is told by its successor."""
+    successors = Job.objects.filter(kind=OuterRef("kind"), subject_id=OuterRef("subject_id"), pk__gt=OuterRef("pk"))
+    return Job.objects.exclude(state=JobState.DONE).filter(~Exists(successors)).order_by("-pk")
 
 
 def open_jobs(kind: Kind, subject_ids: list[object]) -> QuerySet[Job]:

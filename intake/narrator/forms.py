@@ -75,3 +75,10 @@ class CheckForm(forms.Form):
     number = forms.CharField(
         label="Number on the paper", max_length=20, help_text="It begins with R or S, such as R-7K2M-9QXD-4TBC."
     )
+
+    def clean_number(self) -> str:
+        """Only what a number is made of: it becomes part of an address."""
+        number = "".join(sign for sign in self.cleaned_data["number"] if sign.isalnum() or sign == "-")
+        if not number.strip("-"):
+            raise forms.ValidationError("Type the number that is printed on the paper.")
+        return number

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from intake.codes import normal_code
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.register.models import Accession
@@ -22,7 +23,7 @@ class Paper:
 
 def paper_behind(number: str) -> Paper | None:
     """The receipt or release with this number, however it was typed; None if there is none."""
-    wanted = number.strip().upper()
+    wanted = _as_printed(number)
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
         sha256 = _sha256(OutputKind.RECEIPT, accession.pk)
@@ -32,6 +33,11 @@ def paper_behind(number: str) -> Paper | None:
         sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)
         return Paper("Signed release", release.signed_at, release.withdrawn_at is None, "", sha256)
     return None
+
+
+def _as_printed(typed: str) -> str:
+    letters = "".join(sign for sign in typed.upper() if sign.isalnum())
+    return f"{letters[:1]}-{normal_code(letters[1:])}"
 
 
 def _sha256(kind: str, subject_id: int) -> str:

@@ -91,7 +91,7 @@ def give_back(request: HttpRequest) -> HttpResponse:
 def check(request: HttpRequest) -> HttpResponse:
     form = CheckForm(request.GET or None)
     if form.is_bound and form.is_valid():
-        return redirect("narrator:check-paper", number=form.cleaned_data["number"].strip().replace("/", ""))
+        return redirect("narrator:check-paper", number=form.cleaned_data["number"])
     return render(request, "narrator/check.html", {"form": form})
 
 

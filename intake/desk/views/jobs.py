@@ -11,8 +11,7 @@ from intake.web.requests import SignedInRequest
 
 @require_GET
 def jobs(request: SignedInRequest) -> HttpResponse:
-    rows = Job.objects.exclude(state=JobState.DONE).order_by("-created_at")[:200]
-    return render(request, "desk/jobs/list.html", {"jobs": rows})
+    return render(request, "desk/jobs/list.html", {"jobs": services.unfinished()[:200]})
 
 
 @require_POST
