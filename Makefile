@@ -44,11 +44,13 @@ fix: $(TOOLS)
 	$(PYTHON) -m ruff format .
 	$(PYTHON) -m ruff check --fix .
 
+# For every Python from 3.11 on, on any system; without addresses, so that any registry will do.
+LOCK := $(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --universal --python-version 3.11 --no-header
+
 lock: $(TOOLS)
 	$(PIP) install -qq uv
-	$(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --no-header --no-emit-index-url --no-emit-find-links -o requirements.txt
-	$(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --no-header --no-emit-index-url --no-emit-find-links \
-		--extra dev -c requirements.txt -o requirements-dev.txt
+	$(LOCK) -o requirements.txt
+	$(LOCK) --extra dev -c requirements.txt -o requirements-dev.txt
 	@$(NPM) update --package-lock-only $(NPM_QUIET)
 
 # --- set-up, in steps that are done once ---

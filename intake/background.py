@@ -23,8 +23,9 @@ def store_upload(upload_id: str, progress: Progress) -> None:
         interviews.part_damaged(upload_id)
         return
     part = interviews.part_arrived(upload_id, file)
-    enqueue(Kind.MEASURE_PART, part.pk)
-    enqueue(Kind.MAKE_LISTENING_COPY, part.pk)
+    if part:
+        enqueue(Kind.MEASURE_PART, part.pk)
+        enqueue(Kind.MAKE_LISTENING_COPY, part.pk)
 
 
 @handles(Kind.MEASURE_PART)

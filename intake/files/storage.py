@@ -128,7 +128,7 @@ def free_bytes() -> int:
 
 
 def _place_on_disk(target: Path, source: Path) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
+    _make_folder(target.parent)
     handle, name = tempfile.mkstemp(prefix=".arriving-", dir=target.parent)
     temporary = Path(name)
     try:
@@ -143,8 +143,17 @@ def _place_on_disk(target: Path, source: Path) -> None:
     _sync_folder(target.parent)
 
 
+def _make_folder(folder: Path) -> None:
+    """Make a folder and those above it; each new name is synced where it stands, like the name of a file."""
+    if folder.is_dir():
+        return
+    _make_folder(folder.parent)
+    folder.mkdir(exist_ok=True)
+    _sync_folder(folder.parent)
+
+
 def _sync_folder(folder: Path) -> None:
-    """A rename is only safe against a power cut once the folder itself is synced."""
+    """A new name is only safe against a power cut once its folder itself is synced."""
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(handle)

@@ -148,11 +148,15 @@ def move_part(part_id: int, *, earlier: bool, actor: User) -> None:
 
 
 @transaction.atomic
-def part_arrived(upload_id: str, file: StoredFile) -> Part:
-    """Join the stored file to its part. Doing it again changes nothing."""
-    part = Part.objects.select_for_update().select_related("upload").get(upload_id=upload_id)
+def part_arrived(upload_id: str, file: StoredFile) -> Part | None:
+    """Join the stored file to its part; None if it was taken out meanwhile. Doing it again changes nothing."""
+    # The lock keeps a removal at the same moment from missing the file, or this from undoing the removal.
+    lifecycle.locked(Part.objects.get(upload_id=upload_id).interview_id)
+    part = Part.objects.select_related("upload", "interview").get(upload_id=upload_id)
     if part.file_id:
         return part
+    if part.upload.state == UploadState.STOPPED:
+        return None
     uploads.close(part.upload, file)
     part.file = file
     part.save(update_fields=["file"])

@@ -16,7 +16,7 @@ from intake.local import commands
 from intake.local.ports import ADDRESS
 from intake.local.processes import Child, House, Say
 
-READY_WITHIN_SECONDS = 120.0
+READY_WITHIN_SECONDS = 240.0
 LOG_STARTS_ANEW_AT_BYTES = 10_000_000
 
 
@@ -32,10 +32,10 @@ def environment_for(*, var_dir: Path, site_url: str, more: Mapping[str, str] | N
     """What the processes of one site are told: its folder, its address for links, and where compiled code is kept."""
     return {
         **os.environ,
+        "NUMBA_CACHE_DIR": str(var_dir / "numba"),  # the package's own folder may be read-only
         **(more or {}),
         "VAR_DIR": str(var_dir),
         "SITE_URL": site_url,
-        "NUMBA_CACHE_DIR": str(var_dir / "numba"),  # the package's own folder may be read-only
         "PYTHONUNBUFFERED": "1",
     }
 
@@ -44,7 +44,6 @@ def house(*, port: int, var_dir: Path, environment: Mapping[str, str], folder: P
     """Web server, worker and clock, not yet started."""
     logs = var_dir / "logs"
     logs.mkdir(parents=True, exist_ok=True)
-    (var_dir / "numba").mkdir(exist_ok=True)
     lines = {
         "web server": ("web", commands.web(f"{ADDRESS}:{port}")),
         "worker": ("worker", commands.worker(f"house-{os.getpid()}")),

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
+from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
@@ -120,10 +121,9 @@ def part_row(part: Part, *, listen: str) -> PartRow:
 
 def _rows(parts: list[Part], listen: str) -> list[PartRow]:
     ids = [str(part.pk) for part in parts]
-    kinds = [Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY]
-    jobs = {
-        (job.kind, job.subject_id): job for job in Job.objects.filter(kind__in=kinds, subject_id__in=ids).order_by("id")
-    }
+    about_parts = Q(kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids)
+    about_uploads = Q(kind=Kind.STORE_UPLOAD, subject_id__in=[str(part.upload_id) for part in parts])
+    jobs = {(job.kind, job.subject_id): job for job in Job.objects.filter(about_parts | about_uploads).order_by("id")}
     made = Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id__in=ids)
     copies = set(made.values_list("subject_id", flat=True))
     return [_row(part, jobs, has_listening_copy=str(part.pk) in copies, listen=listen) for part in parts]
@@ -152,7 +152,7 @@ def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], J
     if upload.state == UploadState.RECEIVING:
         return _on_its_way(upload)
     if upload.state == UploadState.RECEIVED:
-        return "Comparing with the file on your computer, and storing two copies", None, True
+        return _being_stored(jobs.get((Kind.STORE_UPLOAD, str(upload.pk))))
     if upload.state == UploadState.DAMAGED:
         return (
             "It arrived damaged. Your recorder's card still holds it: take this part out and hand it in again.",
@@ -165,6 +165,12 @@ def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], J
     if job and job.state == JobState.FAILED:
         return "Stored safely. Measuring did not work; the library sees this and can try again.", None, False
     return "Stored safely. Being measured", job.progress if job else None, True
+
+
+def _being_stored(job: Job | None) -> tuple[str, float | None, bool]:
+    if job and job.state == JobState.FAILED:
+        return "It arrived, but storing it did not work. The library sees this and can try again.", None, False
+    return "Comparing with the file on your computer, and storing two copies", job.progress if job else None, True
 
 
 def _on_its_way(upload: Upload) -> tuple[str, float | None, bool]:

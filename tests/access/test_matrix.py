@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 import pytest
 from django.apps import apps
+from django.core.cache import cache
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
@@ -196,6 +197,12 @@ def world(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic():
         yield a_world()
         transaction.set_rollback(True)
+
+
+@pytest.fixture(autouse=True)
+def no_tries_counted():
+    """Some doors count tries by address, and every test here comes from one."""
+    cache.clear()
 
 
 def browser_of(world: World, role: str) -> Client:

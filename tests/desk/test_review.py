@@ -154,8 +154,8 @@ def test_the_releases_and_the_restriction_are_shown(browser, archivist):
 def test_what_happened_is_told_in_order(browser, clipped):
     told = text_of(see(browser, clipped))
     happened = told[told.index("What happened") :]
-    assert happened.index("began the interview record") < happened.index("handed in the interview")
-    assert happened.index("handed in the interview") < happened.index("took up the review")
+    assert happened.index("The interview was begun.") < happened.index("The interview was handed in.")
+    assert happened.index("The interview was handed in.") < happened.index("The review was taken up. – Ines Halloway")
 
 
 def test_an_accepted_interview_shows_its_accession_and_receipt(browser, ready, archivist):

@@ -185,6 +185,24 @@ def test_the_real_name_is_never_seen_on_half_a_file(folder, source, monkeypatch)
     assert storage.has_copy("primary", KEY)
 
 
+def test_every_new_name_is_synced_where_it_stands(folder, source, monkeypatch):
+    """fsync(2): a file's own sync does not reach the folder that holds its name; that needs a sync of its own."""
+    synced = []
+    sync = storage._sync_folder
+
+    def watching(path):
+        synced.append(path)
+        sync(path)
+
+    monkeypatch.setattr(storage, "_sync_folder", watching)
+    storage.place("primary", KEY, source)
+    store = folder / "primary"
+    assert {folder.parent, folder, store, store / "00"} <= set(synced)
+    synced.clear()
+    storage.place("primary", KEY.replace(".wav", ".pdf"), source)
+    assert synced == [store / "00"]
+
+
 def test_scratch_folders_are_gone_afterwards():
     with storage.scratch_folder() as scratch:
         storage.write(scratch / "x", b"x")

@@ -7,7 +7,7 @@ from intake.audit.actions import Action
 from intake.audit.models import Outcome
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.files import storage
+from intake.files import storage, uploads
 from intake.files.models import StoredFile, UploadState
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview, Part, State
@@ -189,6 +189,16 @@ def test_a_part_taken_out_before_it_was_stored_is_not_called_damaged(interview):
     assert job.state == JobState.DONE
     assert story_of(interview).last().action == Action.PART_STOPPED
     assert not StoredFile.objects.exists()
+
+
+def test_a_part_taken_out_while_it_was_being_stored_stays_out(interview):
+    part = a_part_received(interview)
+    file = uploads.store(part.upload_id, lambda share: None)
+    remove(part)
+    assert interviews.part_arrived(part.upload_id, file) is None
+    part.refresh_from_db()
+    assert (part.position, part.file, part.upload.state) == (None, None, UploadState.STOPPED)
+    assert story_of(interview).last().action == Action.PART_STOPPED
 
 
 def test_the_bytes_of_a_part_on_its_way_go_when_it_is_taken_out(interview, django_capture_on_commit_callbacks):

@@ -38,6 +38,18 @@ def test_asking_again_after_the_end_is_a_new_promise(monkeypatch):
     assert jobs.enqueue(Kind.SEND_MESSAGE, 7) != job
 
 
+def test_asking_at_the_moment_when_the_open_one_ends_is_a_new_promise(monkeypatch):
+    monkeypatch.setitem(jobs._handlers, Kind.SEND_MESSAGE, lambda subject, progress: None)
+    first, look = jobs.enqueue(Kind.SEND_MESSAGE, 7), jobs.open_jobs
+
+    def look_too_late(kind, subjects):
+        jobs.run(first.pk)
+        return look(kind, subjects)
+
+    monkeypatch.setattr(jobs, "open_jobs", look_too_late)
+    assert jobs.enqueue(Kind.SEND_MESSAGE, 7).pk > first.pk
+
+
 def test_different_work_on_one_subject_is_promised_apart():
     assert jobs.enqueue(Kind.MEASURE_PART, 7) != jobs.enqueue(Kind.MAKE_LISTENING_COPY, 7)
 

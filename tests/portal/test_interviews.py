@@ -4,6 +4,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from intake.files import storage
 from intake.files.models import UploadState
 from intake.interviews.models import Interview, State
 from intake.interviews.services import parts_of
@@ -20,7 +21,9 @@ from tests.factories import (
     a_started_interview,
     an_accession,
     an_interview,
+    at_time,
     interviewer_of,
+    later,
     narrator_of,
     run_jobs,
     sha256,
@@ -183,6 +186,19 @@ def test_a_damaged_part_says_what_to_do(browser, volunteer):
     told = text_of(see(browser, interview))
     assert "It arrived damaged. Your recorder's card still holds it" in told
     assert "Do not clear the recorder's card yet" in told
+
+
+def test_a_part_that_could_not_be_stored_is_told_and_the_card_kept(browser, volunteer):
+    interview = a_started_interview(volunteer)
+    part = a_part_received(interview)
+    storage.clear_staging(part.upload_id)  # the disk lost what had arrived
+    for days in range(6):
+        with at_time(later(days=days)):
+            run_jobs(Kind.STORE_UPLOAD)
+    told = see(browser, interview)
+    assert "It arrived, but storing it did not work." in text_of(told)
+    assert "Do not clear the recorder's card yet" in text_of(told)
+    assert "hx-get" not in told.content.decode()
 
 
 def test_the_page_looks_again_by_itself_only_while_something_goes_on(browser, draft):

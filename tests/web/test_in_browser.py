@@ -1,7 +1,6 @@
 """The page of pieces in a real browser: what HTML alone cannot show. The site runs as its own process."""
 
 import os
-import shutil
 import socket
 import subprocess
 import sys
@@ -14,10 +13,7 @@ from typing import Any
 
 import pytest
 
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-
 ROOT = Path(__file__).resolve().parents[2]
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 START_SECONDS = 60
 
 pytestmark = pytest.mark.browser
@@ -57,17 +53,6 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     finally:
         process.terminate()
         process.wait(timeout=20)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    found = next(filter(None, map(shutil.which, BROWSERS)), None)
-    if not found:
-        pytest.skip("no Chromium or Chrome on this computer")
-    with playwright.sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        yield running
-        running.close()
 
 
 def opened(browser: Any, url: str, **context: Any) -> Any:
