@@ -31,7 +31,7 @@ from intake.review.services import record_decision, unanswered
 def submit(interview_id: int, *, actor: User) -> Interview:
     """The volunteer hands the interview in. A missing release is named on the page and does not stop the hand-in."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(missing_before_submission(interview))
+    refuse_if(_not_theirs(interview, actor) or missing_before_submission(interview))
     interview.submitted_at = timezone.now()
     return lifecycle.move(interview, to=State.SUBMITTED, actor=actor, action=Action.SUBMITTED)
 
@@ -40,6 +40,7 @@ def submit(interview_id: int, *, actor: User) -> Interview:
 def take_up(interview_id: int, *, actor: User) -> Interview:
     """An archivist begins the review; the interview is theirs to decide."""
     interview = lifecycle.locked(interview_id)
+    refuse_if(_not_staff(actor))
     interview.reviewer = actor
     return lifecycle.move(interview, to=State.IN_REVIEW, actor=actor, action=Action.TAKEN_UP)
 
@@ -50,8 +51,10 @@ def send_back(interview_id: int, *, message: str, actor: User) -> Interview:
     if not message.strip():
         raise Refused("Write to the volunteer what to do next.")
     interview = lifecycle.locked(interview_id)
-    refuse_if(_not_theirs(interview, actor))
-    interview = lifecycle.move(interview, to=State.RETURNED, actor=actor, action=Action.SENT_BACK, message=message)
+    refuse_if(_not_the_reviewer(interview, actor))
+    interview = lifecycle.move(
+        interview, to=State.RETURNED, actor=actor, action=Action.SENT_BACK, names={"message": message}
+    )
     _decide(interview, verdict=Verdict.SENT_BACK, message=message, actor=actor, template="sent_back")
     return interview
 
@@ -62,8 +65,10 @@ def decline(interview_id: int, *, reason: str, actor: User) -> Interview:
     if not reason.strip():
         raise Refused("Write to the volunteer why the interview is declined.")
     interview = lifecycle.locked(interview_id)
-    refuse_if(_not_theirs(interview, actor))
-    interview = lifecycle.move(interview, to=State.DECLINED, actor=actor, action=Action.DECLINED, message=reason)
+    refuse_if(_not_the_reviewer(interview, actor))
+    interview = lifecycle.move(
+        interview, to=State.DECLINED, actor=actor, action=Action.DECLINED, names={"message": reason}
+    )
     _decide(interview, verdict=Verdict.DECLINED, message=reason, actor=actor, template="declined")
     return interview
 
@@ -72,7 +77,7 @@ def decline(interview_id: int, *, reason: str, actor: User) -> Interview:
 def accept(interview_id: int, *, actor: User) -> Accession:
     """Take the interview in: accession number, register entry, receipt, and a place in the catalogue queue."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(lifecycle.forbidden(interview, to=State.ACCEPTED) or _not_theirs(interview, actor))
+    refuse_if(lifecycle.forbidden(interview, to=State.ACCEPTED) or _not_the_reviewer(interview, actor))
     refuse_if(missing_before_acceptance(interview))
     accession = register.enter(interview, actor=actor)
     lifecycle.move(interview, to=State.ACCEPTED, actor=actor, action=Action.ACCEPTED, accession=accession.number)
@@ -87,7 +92,8 @@ def withdraw(interview_id: int, *, reason: str, actor: User) -> Interview:
     if not reason.strip():
         raise Refused("Say in a few words why the interview is withdrawn.")
     interview = lifecycle.locked(interview_id)
-    return lifecycle.move(interview, to=State.WITHDRAWN, actor=actor, action=Action.WITHDRAWN, reason=reason)
+    refuse_if(_not_theirs(interview, actor))
+    return lifecycle.move(interview, to=State.WITHDRAWN, actor=actor, action=Action.WITHDRAWN, names={"reason": reason})
 
 
 def missing_before_submission(interview: Interview) -> list[str]:
@@ -114,11 +120,22 @@ def missing_before_acceptance(interview: Interview) -> list[str]:
     ]
 
 
+def _not_staff(actor: User) -> list[str]:
+    return [] if actor.is_archivist else ["Only the library's staff review interviews."]
+
+
 def _not_theirs(interview: Interview, actor: User) -> list[str]:
+    """An interview is its volunteer's to hand in and to withdraw; staff do it for a volunteer who asks."""
+    if actor.is_archivist or interview.owner_id == actor.pk:
+        return []
+    return ["This interview is somebody else's."]
+
+
+def _not_the_reviewer(interview: Interview, actor: User) -> list[str]:
     """Two people do not decide one interview: the reviewer who took it up does."""
     if interview.state == State.IN_REVIEW and interview.reviewer_id != actor.pk:
         return [f"{interview.reviewer} is reviewing this interview."]
-    return []
+    return _not_staff(actor)
 
 
 def _not_arrived(part: Part) -> list[str]:

@@ -111,7 +111,7 @@ def running_site(**more: str) -> Iterator[LiveSite]:
 def _cache_of_its_own() -> dict[str, str]:
     """A shared cache, if there is one, under names of this site's own: tries counted elsewhere are not its tries."""
     url = os.environ.get("CACHE_URL")
-    return {"CACHE_URL": f"{url}?key_prefix=site-{secrets.token_hex(4)}"} if url else {}
+    return {"CACHE_URL": f"{url}?KEY_PREFIX=site-{secrets.token_hex(4)}"} if url else {}
 
 
 def _database_beside(url: str | None):

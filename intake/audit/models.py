@@ -41,7 +41,7 @@ class Event(models.Model):
 
 
 class EventNames(models.Model):
-    """The personal names in an event, apart so that they can be erased; the event keeps only their salted digest."""
+    """Names and free words of an event, apart so that they can be erased; the event keeps their salted digest."""
 
     event = models.OneToOneField(Event, on_delete=models.PROTECT, related_name="names")
     salt = models.CharField(max_length=64)

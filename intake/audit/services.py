@@ -29,9 +29,9 @@ def record(
     names: dict[str, str] | None = None,
     **details: Any,
 ) -> Event:
-    """Write one event in the caller's transaction.
+    """Write one event in the caller's transaction. `actor` None is the site itself.
 
-    `actor` None is the site itself; personal names go in `names`, which can be erased.
+    Names, and words in which people may be named, go in `names`, which can be erased; the event keeps their digest.
     """
     if not connection.in_atomic_block:
         raise RuntimeError("audit.record must run inside the transaction of the change it records")

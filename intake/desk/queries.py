@@ -51,8 +51,11 @@ class ReviewPart:
 
 @dataclass(frozen=True)
 class Signer:
+    """Somebody who has to sign, the release if it is signed, and whether its copy has been made."""
+
     participant: Participant
     release: Release | None
+    has_copy: bool
 
 
 @dataclass(frozen=True)
@@ -136,7 +139,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         journey=journey_of(interview, missing_signatures(interview)),
         step=_next_step(interview, missing, may_decide),
         parts=[ReviewPart(row, _problems(row)) for row in rows],
-        signers=[Signer(participant, standing(participant)) for participant in _participants(interview)],
+        signers=_signers(interview),
         restriction=restriction.sentence()
         if restriction
         else "Nobody has signed yet: only staff and the volunteer may hear it.",
@@ -156,6 +159,16 @@ def kits_on_shelf_and_out() -> list[Kit]:
     for kit in kits:
         kit.open_loans = [loan for loan in kit.loans.all() if loan.returned_at is None]  # type: ignore[attr-defined]
     return kits
+
+
+def _signers(interview: Interview) -> list[Signer]:
+    made = Output.objects.filter(kind=OutputKind.RELEASE_COPY, interview=interview)
+    copies = set(made.values_list("subject_id", flat=True))
+    signers = []
+    for participant in _participants(interview):
+        release = standing(participant)
+        signers.append(Signer(participant, release, has_copy=release is not None and str(release.pk) in copies))
+    return signers
 
 
 def _participants(interview: Interview) -> list[Participant]:

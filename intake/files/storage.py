@@ -42,10 +42,6 @@ def open_copy(store: str, key: str) -> BinaryIO:
     return cast("BinaryIO", storages[store].open(key, "rb"))
 
 
-def has_copy(store: str, key: str) -> bool:
-    return storages[store].exists(key)
-
-
 def sha256_of_copy(store: str, key: str, progress: Progress = lambda count: None) -> str:
     """Read a stored copy back and give its digest, in hex."""
     with open_copy(store, key) as file:

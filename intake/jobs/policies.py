@@ -3,12 +3,17 @@
 from dataclasses import dataclass
 from smtplib import SMTPException
 
+from botocore.exceptions import BotoCoreError, ClientError
 from django.db import OperationalError
 
 from intake.jobs.models import Kind
 
 MINUTE = 60
 HOUR = 60 * MINUTE
+
+
+# A busy database, a full or absent disk, an object store that does not answer: another try may go well.
+PASSING = (OperationalError, OSError, BotoCoreError, ClientError)
 
 
 @dataclass(frozen=True)
@@ -22,7 +27,7 @@ class Policy:
     time_limit: int
     attempts: int = 5
     delays: tuple[int, ...] = (10, MINUTE, 10 * MINUTE)
-    retry_on: tuple[type[Exception], ...] = (OperationalError, OSError)
+    retry_on: tuple[type[Exception], ...] = PASSING
 
     def delay_after(self, attempts: int) -> int:
         return self.delays[min(attempts, len(self.delays)) - 1]
@@ -39,7 +44,7 @@ POLICIES = {
         time_limit=5 * MINUTE,
         attempts=8,
         delays=(30, 5 * MINUTE, HOUR),
-        retry_on=(OperationalError, OSError, SMTPException),
+        retry_on=(*PASSING, SMTPException),
     ),
     Kind.SEAL_EVENTS: Policy(queue="quick", time_limit=5 * MINUTE),
 }

@@ -17,6 +17,7 @@ class Message(models.Model):
     to = models.EmailField()
     subject = models.CharField(max_length=200)
     text = models.TextField()
+    holds_secret = models.BooleanField(default=False, help_text="A link for one person: the text is cleared once sent.")
     attachments = models.ManyToManyField(StoredFile, related_name="+")
     state = models.CharField(max_length=10, choices=MessageState.choices, default=MessageState.WAITING)
     written_at = models.DateTimeField(auto_now_add=True)

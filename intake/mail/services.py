@@ -16,11 +16,18 @@ from intake.mail.models import Message, MessageState
 
 
 def write(
-    *, key: str, to: str, template: str, context: dict[str, Any], attachments: Sequence[StoredFile] = ()
+    *,
+    key: str,
+    to: str,
+    template: str,
+    context: dict[str, Any],
+    attachments: Sequence[StoredFile] = (),
+    holds_secret: bool = False,
 ) -> Message | None:
     """Write the message `emails/<template>.txt`, whose first line is the subject.
 
-    A person without an address gets none.
+    A person without an address gets none. With `holds_secret` the text goes once it has been sent: a link for one
+    person must not lie in the database.
     """
     if not to:
         return None
@@ -29,7 +36,13 @@ def write(
     )
     subject, _, body = text.strip().partition("\n")
     message, new = Message.objects.get_or_create(
-        key=key, defaults={"to": to, "subject": " ".join(subject.split())[:200], "text": body.strip() + "\n"}
+        key=key,
+        defaults={
+            "to": to,
+            "subject": " ".join(subject.split())[:200],
+            "text": body.strip() + "\n",
+            "holds_secret": holds_secret,
+        },
     )
     if new:
         message.attachments.set(attachments)
@@ -47,4 +60,6 @@ def send(message_id: int) -> None:
         with storage.open_copy("primary", file.key) as copy:
             email.attach(file.name, copy.read(), file.media_type)
     email.send()
-    Message.objects.filter(pk=message_id).update(state=MessageState.SENT, sent_at=timezone.now())
+    message.state, message.sent_at = MessageState.SENT, timezone.now()
+    message.text = "" if message.holds_secret else message.text
+    message.save(update_fields=["state", "sent_at", "text"])

@@ -43,6 +43,7 @@ def invite(*, name: str, email: str, role: str, actor: User, url_for: Callable[[
         key=f"invitation-{invitation.pk}",
         to=email,
         template="invitation",
+        holds_secret=True,
         context={"name": name, "url": url_for(token), "expires_at": invitation.expires_at, "invited_by": actor.name},
     )
     record(actor=actor, action=Action.VOLUNTEER_INVITED, subject=person, names={"name": name}, role=role)

@@ -26,13 +26,17 @@ def answer_finding(part_id: int, *, code: str, channel: str, answer: str, actor:
     interview = lifecycle.locked(part.interview_id)
     if interview.state != State.IN_REVIEW:
         raise Refused("Findings are answered while the interview is in review. Take it up first.")
+    if interview.reviewer_id != actor.pk:
+        raise Refused(f"{interview.reviewer} is reviewing this interview.")
     report = latest_report(part.file)
     if report is None or (code, channel) not in {(problem["code"], channel_of(problem)) for problem in report.problems}:
         raise Refused("This finding is not a problem of this part.")
     kept, _ = FindingAnswer.objects.update_or_create(
         report=report, code=code, channel=channel, defaults={"answer": answer, "answered_by": actor}
     )
-    record(actor=actor, action=Action.FINDING_ANSWERED, subject=part, thread=interview, code=code, answer=answer)
+    record(
+        actor=actor, action=Action.FINDING_ANSWERED, subject=part, thread=interview, code=code, names={"answer": answer}
+    )
     return kept
 
 

@@ -27,7 +27,9 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> 
         return HttpResponse(status=416, headers={"Content-Range": f"bytes */{file.bytes}"})
     else:
         start, stop, status = *wanted, 206
-    response = StreamingHttpResponse(_blocks(file, start, stop), status=status, content_type=file.media_type)
+    # Opened before anything is answered: a missing copy is an error, not a short file.
+    copy = storage.open_copy("primary", file.key)
+    response = StreamingHttpResponse(_blocks(copy, start, stop), status=status, content_type=file.media_type)
     response["Content-Length"] = str(stop - start)
     response["Accept-Ranges"] = "bytes"
     response["Cache-Control"] = "private, no-store"
@@ -51,8 +53,7 @@ def _range(header: str, size: int) -> tuple[int, int] | None:
     return (int(first), stop) if not last or int(last) >= int(first) else None
 
 
-def _blocks(file: StoredFile, start: int, stop: int) -> Iterator[bytes]:
-    copy: BinaryIO = storage.open_copy("primary", file.key)
+def _blocks(copy: BinaryIO, start: int, stop: int) -> Iterator[bytes]:
     with copy:
         copy.seek(start)
         left = stop - start

@@ -130,14 +130,14 @@ def test_progress_tells_of_every_byte_read(stores, source):
 
 
 def test_a_missing_copy_is_not_there(stores):
-    assert not storage.has_copy("primary", KEY)
+    assert not storages["primary"].exists(KEY)
     with pytest.raises(FileNotFoundError):
         storage.open_copy("primary", KEY)
 
 
 def test_a_copy_that_is_there_is_there(stores, source):
     keep(source)
-    assert storage.has_copy("replica", KEY)
+    assert storages["replica"].exists(KEY)
 
 
 def test_a_stored_file_can_be_worked_on_as_a_path(stores, source):
@@ -176,13 +176,13 @@ def test_the_real_name_is_never_seen_on_half_a_file(folder, source, monkeypatch)
     copy = shutil.copyfileobj
 
     def watching(original, target, block):
-        seen_during_the_copy.append(storage.has_copy("primary", KEY))
+        seen_during_the_copy.append(storages["primary"].exists(KEY))
         copy(original, target, block)
 
     monkeypatch.setattr(shutil, "copyfileobj", watching)
     storage.place("primary", KEY, source)
     assert seen_during_the_copy == [False]
-    assert storage.has_copy("primary", KEY)
+    assert storages["primary"].exists(KEY)
 
 
 def test_every_new_name_is_synced_where_it_stands(folder, source, monkeypatch):

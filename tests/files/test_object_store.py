@@ -23,7 +23,7 @@ from tests.conftest import needs
 pytestmark = [pytest.mark.django_db, pytest.mark.processes]
 BUCKETS = {"primary": "originals", "replica": "originals-again"}
 KEYS = {"aws_access_key_id": "any", "aws_secret_access_key": "any"}
-READY_SECONDS = 60
+READY_SECONDS = 240  # ten on an idle machine
 
 
 @pytest.fixture(scope="module")

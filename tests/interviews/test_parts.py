@@ -1,6 +1,7 @@
 """The recordings of an interview: their order, taking one out, and what happens when a file has arrived."""
 
 import pytest
+from django.core.files.storage import storages
 from django.db import IntegrityError, transaction
 
 from intake.audit.actions import Action
@@ -214,7 +215,7 @@ def test_the_bytes_of_a_stored_part_stay_when_it_is_taken_out(interview):
     remove(part)
     part.refresh_from_db()
     assert (part.position, part.upload.state) == (None, UploadState.STORED)
-    assert storage.has_copy("primary", part.file.key)
+    assert storages["primary"].exists(part.file.key)
     assert story_of(interview).last().action == Action.PART_REMOVED
 
 

@@ -8,6 +8,7 @@ import base64
 import hashlib
 
 import pytest
+from django.core.files.storage import storages
 from django.test import Client
 from django.urls import reverse
 
@@ -383,7 +384,7 @@ def test_what_has_been_stored_is_not_deleted(browser, volunteer, interview):
     part = a_part_stored(interview)
     answer = browser.delete(reverse("portal:upload", args=[part.upload_id]), headers=VERSION)
     assert answer.status_code == 403
-    assert storage.has_copy("primary", part.file.key)
+    assert storages["primary"].exists(part.file.key)
     submit(interview.pk, actor=volunteer)
     assert browser.delete(reverse("portal:upload", args=[part.upload_id]), headers=VERSION).status_code == 403
 

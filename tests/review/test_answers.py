@@ -54,7 +54,7 @@ def test_a_better_answer_replaces_the_first_and_both_are_recorded(interview, par
     answer(part, archivist, problem)
     answer(part, archivist, problem, "Only the first minute is clipped.")
     assert FindingAnswer.objects.get().answer == "Only the first minute is clipped."
-    told = [event.details["answer"] for event in story_of(interview) if event.action == Action.FINDING_ANSWERED]
+    told = [event.names.names["answer"] for event in story_of(interview) if event.action == Action.FINDING_ANSWERED]
     assert told == ["Her voice cannot be recorded again.", "Only the first minute is clipped."]
 
 

@@ -1,9 +1,9 @@
 """The reviewer says no."""
 
 import pytest
+from django.core.files.storage import storages
 
 from intake.audit.actions import Action
-from intake.files import storage
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.workflow import decline
@@ -38,8 +38,8 @@ def test_the_volunteer_reads_the_reason(interview, archivist, mailoutbox):
 def test_what_was_handed_in_is_kept(interview, archivist):
     decline(interview.pk, reason=REASON, actor=archivist)
     (part,) = parts_of(interview)
-    assert storage.has_copy("primary", part.file.key)
-    assert storage.has_copy("replica", part.file.key)
+    assert storages["primary"].exists(part.file.key)
+    assert storages["replica"].exists(part.file.key)
 
 
 @pytest.mark.parametrize("nothing", ["", "  \n"])

@@ -1,9 +1,9 @@
 """The volunteer takes the interview back before it is accepted."""
 
 import pytest
+from django.core.files.storage import storages
 
 from intake.audit.actions import Action
-from intake.files import storage
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.workflow import withdraw
@@ -26,7 +26,7 @@ def test_nothing_is_deleted(volunteer):
     interview = an_interview(State.DRAFT, owner=volunteer)
     withdraw(interview.pk, reason=REASON, actor=volunteer)
     (part,) = parts_of(interview)
-    assert storage.has_copy("primary", part.file.key)
+    assert storages["primary"].exists(part.file.key)
 
 
 @pytest.mark.parametrize("nothing", ["", "  \n"])

@@ -22,7 +22,8 @@ def refused(move, *args, **kwargs) -> tuple[str, ...]:
 
 def last_event(interview) -> tuple:
     event = story_of(interview).last()
-    return event.action, event.actor, event.details
+    free_words = event.names.names if hasattr(event, "names") else {}
+    return event.action, event.actor, event.details | free_words
 
 
 def is_now(interview) -> str:

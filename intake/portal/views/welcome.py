@@ -1,5 +1,6 @@
 """First steps: an invitation's link, a loan's code. GET looks, POST acts, since mail scanners open links."""
 
+from allauth.mfa.utils import is_mfa_enabled
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
@@ -37,6 +38,8 @@ def kit_code(request: HttpRequest) -> HttpResponse:
         with refusals_on(form):
             count_try(request, "kit-code")
             loan = kits.open_code(form.cleaned_data["code"])
+            if loan.borrower.user and is_mfa_enabled(loan.borrower.user):
+                raise Refused("Your account has a second step, so sign in with your password.")
             if loan.borrower.user:
                 return _signed_in(request, kits.redeem_code(form.cleaned_data["code"]))
             request.session["kit_code"] = form.cleaned_data["code"]
