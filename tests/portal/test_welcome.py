@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from allauth.mfa.totp.internal.auth import TOTP, generate_totp_secret
 from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
@@ -141,6 +142,13 @@ def test_a_borrower_with_an_account_is_signed_in_at_once(client, volunteer, arch
     assert who_is(client) == volunteer.email
     again = type_code(Client(), code)
     assert "has been used" in text_of(again)
+
+
+def test_a_code_does_not_go_past_a_second_step(client, volunteer, archivist):
+    TOTP.activate(volunteer, generate_totp_secret())
+    page = type_code(client, lend_to(volunteer.email, archivist))
+    assert "Your account has a second step, so sign in with your password." in text_of(page)
+    assert who_is(client) is None
 
 
 def test_a_wrong_code_is_refused_in_a_sentence(client, code):
