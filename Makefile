@@ -32,7 +32,7 @@ test: $(TOOLS)
 check: $(TOOLS)
 	$(PYTHON) -m ruff format --check .
 	$(PYTHON) -m ruff check .
-	$(PYTHON) -m mypy
+	VAR_DIR=.mypy_cache/var $(PYTHON) -m mypy
 	$(VENV)/bin/lint-imports
 	$(PYTHON) manage.py makemigrations --check --dry-run
 	@echo "Production settings with the samples of .env.example:"

@@ -5,6 +5,7 @@ What is missing is told by the same functions to the page's checklist and to the
 """
 
 from django.db import transaction
+from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from intake.accounts.models import User
@@ -113,6 +114,7 @@ def missing_before_submission(interview: Interview) -> list[str]:
 def missing_before_acceptance(interview: Interview) -> list[str]:
     """What must still hold before the interview can be accepted: sentences, none when ready."""
     parts = parts_of(interview)
+    prefetch_related_objects(parts, "file__qc_reports__answers")
     return [
         *([] if parts else ["There is no recording."]),
         *missing_signatures(interview),

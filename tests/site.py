@@ -91,7 +91,8 @@ def running_site(**more: str) -> Iterator[LiveSite]:
             "SWEEP_SECONDS": str(SWEEP_SECONDS),
             "NUMBA_CACHE_DIR": str(COMPILED),
             **({"DATABASE_URL": own} if own else {}),
-            **_cache_of_its_own(),
+            # Tries that were counted elsewhere are not tries on this site.
+            "CACHE_KEY_PREFIX": var_dir.name,
             **more,
         }
         url = f"http://{ADDRESS}:{port}"
@@ -106,12 +107,6 @@ def running_site(**more: str) -> Iterator[LiveSite]:
             yield site
         finally:
             processes.stop()
-
-
-def _cache_of_its_own() -> dict[str, str]:
-    """A shared cache, if there is one, under names of this site's own: tries counted elsewhere are not its tries."""
-    url = os.environ.get("CACHE_URL")
-    return {"CACHE_URL": f"{url}?KEY_PREFIX=site-{secrets.token_hex(4)}"} if url else {}
 
 
 def _database_beside(url: str | None):

@@ -14,7 +14,7 @@ M = TypeVar("M", bound=Model)
 
 _RULES: dict[type[Model], Callable[[User], Q]] = {
     Interview: lambda user: Q(owner=user),
-    Part: lambda user: Q(interview__owner=user, position__isnull=False),
+    Part: lambda user: Q(interview__owner=user),
     Participant: lambda user: Q(interview__owner=user),
     Release: lambda user: Q(participant__person__user=user),
 }

@@ -39,6 +39,11 @@ class Event(models.Model):
     def sentence(self) -> str:
         return Action(self.action).label
 
+    @property
+    def words(self) -> list[str]:
+        """Whom or what it was about and what was said, as far as that has not been erased."""
+        return list(self.names.names.values()) if hasattr(self, "names") else []
+
 
 class EventNames(models.Model):
     """Names and free words of an event, apart so that they can be erased; the event keeps their salted digest."""

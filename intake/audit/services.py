@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from django.db import connection, models, transaction
+from django.db import IntegrityError, connection, models, transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
@@ -65,12 +65,19 @@ def is_pending() -> bool:
     return Event.objects.filter(seal=None).exists()
 
 
-@transaction.atomic
 def seal_pending() -> int:
-    """Number and chain the events not yet sealed, at most SEAL_AT_ONCE.
+    """Number and chain the events not yet sealed, at most SEAL_AT_ONCE; returns how many.
 
-    Returns how many. Two at once cannot fork the chain: numbers are unique.
+    Two at once cannot fork the chain: numbers are unique, and the later one leaves the work to the earlier.
     """
+    try:
+        with transaction.atomic():
+            return _seal()
+    except IntegrityError:
+        return 0
+
+
+def _seal() -> int:
     last = Seal.objects.select_for_update().order_by("-number").first()
     number, previous = (last.number, last.digest) if last else (0, FIRST)
     events = list(Event.objects.filter(seal=None).order_by("id")[:SEAL_AT_ONCE])

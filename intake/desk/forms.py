@@ -33,7 +33,7 @@ class AnswerForm(forms.Form):
 
 class InviteForm(forms.Form):
     name = forms.CharField(max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
-    email = forms.EmailField(label="E-mail address", widget=forms.EmailInput({"autocomplete": "off"}))
+    email = forms.EmailField(max_length=254, label="E-mail address", widget=forms.EmailInput({"autocomplete": "off"}))
     role = forms.ChoiceField(choices=Role.choices, initial=Role.VOLUNTEER)
 
 
@@ -44,7 +44,9 @@ class KitForm(forms.Form):
 
 class LendForm(forms.Form):
     name = forms.CharField(label="Borrower", max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
-    email = forms.EmailField(label="Borrower's e-mail address", widget=forms.EmailInput({"autocomplete": "off"}))
+    email = forms.EmailField(
+        max_length=254, label="Borrower's e-mail address", widget=forms.EmailInput({"autocomplete": "off"})
+    )
     due_on = forms.DateField(label="Due back on", widget=DateInput())
 
 
@@ -60,7 +62,7 @@ class TakeBackForm(forms.Form):
 class QueueForm(forms.Form):
     """The queue's filters; they live in the address, so that a view can be kept as a bookmark."""
 
-    state = forms.ChoiceField(required=False, choices=[("", "Any stage"), *State.choices])
+    state = forms.ChoiceField(label="Stage", required=False, choices=[("", "Any stage"), *State.choices])
     collection = forms.ModelChoiceField(Collection.objects.all(), required=False, empty_label="Any collection")
 
 

@@ -11,6 +11,7 @@ from django.urls import reverse
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
+from intake.interviews.lifecycle import MOVES
 from intake.interviews.models import Interview, Participant, State
 from intake.kits.models import Kit
 from intake.outputs.models import Output, OutputKind
@@ -63,7 +64,7 @@ class ReviewPage:
     """Everything on the review page of one interview."""
 
     interview: Interview
-    journey: Journey
+    journey: Journey | None
     step: NextStep
     parts: list[ReviewPart]
     signers: list[Signer]
@@ -78,6 +79,10 @@ class ReviewPage:
     @property
     def language(self) -> str:
         return dict(settings.LANGUAGES).get(self.interview.language, self.interview.language)
+
+    @property
+    def can_withdraw(self) -> bool:
+        return State.WITHDRAWN in MOVES[State(self.interview.state)]
 
     @property
     def is_open(self) -> bool:
@@ -178,7 +183,7 @@ def _participants(interview: Interview) -> list[Participant]:
 def _problems(row: PartRow) -> list[Problem]:
     if row.report is None:
         return []
-    answers = {(answer.code, answer.channel): answer for answer in row.report.answers.select_related("answered_by")}
+    answers = {(answer.code, answer.channel): answer for answer in row.report.answers.all()}
     return [
         _problem(finding, answers.get((finding["code"], channel_of(finding))))
         for finding in row.findings

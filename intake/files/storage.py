@@ -108,6 +108,13 @@ def staging_file(upload_id: UUID) -> Iterator[BinaryIO]:
         yield file
 
 
+def write_block(file: BinaryIO, block: bytes) -> None:
+    """All of the block: raw writes may take less than they are given. Raises OSError, for a full disk among others."""
+    left = memoryview(block)
+    while left:
+        left = left[file.write(left) :]
+
+
 def sync(file: BinaryIO) -> None:
     """Bytes are on the disk itself before anybody is told so."""
     os.fsync(file.fileno())

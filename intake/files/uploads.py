@@ -3,8 +3,10 @@
 Begin, append a piece, declare the digest, store, stop. HTTP knows nothing here and is not known.
 """
 
+import errno
 import hashlib
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -24,9 +26,16 @@ from intake.jobs.services import enqueue
 
 CHECKSUMS = ("sha256", "sha1")
 # SECURITY: it comes from outside and goes into a header when the file is served (RFC 6838, section 4.2).
-MEDIA_TYPE = re.compile(r"[a-z0-9][\w!#$&^.+-]{0,47}/[a-z0-9][\w!#$&^.+-]{0,47}", re.ASCII | re.IGNORECASE)
+# SECURITY: nothing handed in is ever served as a page or a program.
+MEDIA_TYPE = re.compile(r"(audio|video)/[a-z0-9][\w!#$&^.+-]{0,47}", re.ASCII | re.IGNORECASE)
 # Room that must stay free beyond the upload itself: it is stored twice more before the staged bytes go.
 COPIES_ON_DISK = 3
+
+
+DISK_IS_FULL = "The library's disk is full. Keep your recording; the library has to make room before it can come in."
+# Control and format characters (Unicode categories): among them those that turn the order of letters around.
+UNPRINTED = {"Cc", "Cf", "Cs"}
+NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 class TooLarge(Refused):
@@ -73,7 +82,7 @@ def begin(*, owner: User, name: str, media_type: str, length: int, metadata: str
 def plain_name(name: str) -> str:
     """The last part of whatever a browser sent as a file name, without control characters, at most 255 characters."""
     last = PurePosixPath(name.replace("\\", "/")).name
-    plain = re.sub(r"[\x00-\x1f\x7f]", "", last)[-255:]
+    plain = "".join(sign for sign in last if unicodedata.category(sign) not in UNPRINTED)[-255:]
     return plain if plain.strip(". ") else "unnamed"
 
 
@@ -134,9 +143,8 @@ def close(upload: Upload, file: StoredFile) -> None:
 
 def stop(upload: Upload) -> None:
     """Give an upload up before it is stored; its bytes go."""
-    if upload.state == UploadState.STORED:
+    if not Upload.objects.filter(pk=upload.pk).exclude(state=UploadState.STORED).update(state=UploadState.STOPPED):
         raise Refused(f"“{upload.name}” has already been stored and stays with the library.")
-    Upload.objects.filter(pk=upload.pk).update(state=UploadState.STOPPED)
     transaction.on_commit(lambda: storage.clear_staging(upload.pk))
 
 
@@ -148,10 +156,7 @@ def _refuse_what_cannot_fit(name: str, length: int) -> None:
             f"“{name}” is larger than this site takes in one file ({settings.UPLOAD_MAX_BYTES / 1e9:.1f} GB)."
         )
     if storage.free_bytes() < length * COPIES_ON_DISK:
-        raise NoRoom(
-            "The library's disk is nearly full, so nothing was sent. "
-            "Keep your recording; the library has to make room first."
-        )
+        raise NoRoom(DISK_IS_FULL)
 
 
 def _receiving(upload_id: UUID) -> Upload:
@@ -166,22 +171,37 @@ def _write_piece(file: BinaryIO, upload: Upload, body: BinaryIO, checksum: Check
     digest = hashlib.new(checksum.algorithm) if checksum else None
     file.truncate(upload.offset)  # bytes of an earlier piece that was never verified
     file.seek(upload.offset)
-    received, broken = 0, False
-    try:
-        while block := body.read(storage.BLOCK):
-            if upload.offset + received + len(block) > upload.length:
-                raise Refused(f"“{upload.name}” is longer than the {upload.length} bytes announced for it.")
-            file.write(block)
-            received += len(block)
-            if digest:
-                digest.update(block)
-    except OSError:
-        broken = True  # the connection went away
-    if checksum and digest and (broken or digest.digest() != checksum.digest):
+    received = 0
+    while block := _next_block(body):
+        if upload.offset + received + len(block) > upload.length:
+            raise Refused(f"“{upload.name}” is longer than the {upload.length} bytes announced for it.")
+        _write_block(file, block)
+        received += len(block)
+        if digest:
+            digest.update(block)
+    # A connection that broke off leaves a piece too short for its checksum.
+    if checksum and digest and digest.digest() != checksum.digest:
         file.truncate(upload.offset)
         raise WrongChecksum
     storage.sync(file)
     return received
+
+
+def _next_block(body: BinaryIO) -> bytes:
+    """What comes next; nothing once the connection has gone away."""
+    try:
+        return body.read(storage.BLOCK)
+    except OSError:
+        return b""
+
+
+def _write_block(file: BinaryIO, block: bytes) -> None:
+    try:
+        storage.write_block(file, block)
+    except OSError as error:
+        if error.errno in NO_ROOM:
+            raise NoRoom(DISK_IS_FULL) from error
+        raise
 
 
 def _advance(upload_id: UUID, received: int) -> Upload:

@@ -2,6 +2,7 @@
 
 from django.conf import settings
 from django.db import models
+from django.db.models.functions import Lower
 from django.utils import formats
 
 from intake.files.models import StoredFile, Upload
@@ -19,10 +20,11 @@ class State(models.TextChoices):
 
 
 class Collection(models.Model):
-    name = models.CharField(max_length=200, unique=True)
+    name = models.CharField(max_length=200)
 
     class Meta:
         ordering = ("name",)
+        constraints = [models.UniqueConstraint(Lower("name"), name="collection_names_differ")]
 
     def __str__(self) -> str:
         return self.name

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import F, Max, ProtectedError
 from django.utils import timezone
 
@@ -19,6 +19,9 @@ from intake.interviews.models import Collection, Interview, Part, Participant
 from intake.people import services as people
 from intake.people.models import Person
 
+# Sound was first recorded and played back in 1877 (from memory).
+FIRST_RECORDINGS = 1877
+
 
 @dataclass(frozen=True)
 class Description:
@@ -33,20 +36,21 @@ class Description:
     names_and_spellings: str
 
 
-@transaction.atomic
 def add_collection(*, name: str, actor: User) -> Collection:
     """Open a collection for interviews to belong to."""
-    if Collection.objects.filter(name=name).exists():
-        raise Refused(f"There is a collection “{name}” already.")
-    collection = Collection.objects.create(name=name)
-    record(actor=actor, action=Action.COLLECTION_ADDED, subject=collection)
+    try:
+        with transaction.atomic():
+            collection = Collection.objects.create(name=name)
+            record(actor=actor, action=Action.COLLECTION_ADDED, subject=collection)
+    except IntegrityError as error:
+        raise Refused(f"There is a collection “{name}” already.") from error
     return collection
 
 
 @transaction.atomic
 def start(*, actor: User, description: Description, narrator_name: str, narrator_email: str) -> Interview:
     """Begin the record of an interview: the actor is its interviewer, the person named its first narrator."""
-    _refuse_a_day_to_come(description.recorded_on)
+    _refuse_impossible_days(description.recorded_on)
     interview = Interview.objects.create(owner=actor, **vars(description))
     record(actor=actor, action=Action.INTERVIEW_STARTED, subject=interview)
     narrator = people.note_person(name=narrator_name, email=narrator_email, actor=actor)
@@ -58,7 +62,7 @@ def start(*, actor: User, description: Description, narrator_name: str, narrator
 @transaction.atomic
 def describe(interview_id: int, *, actor: User, description: Description) -> Interview:
     """Change what is said of an interview that is with the volunteer."""
-    _refuse_a_day_to_come(description.recorded_on)
+    _refuse_impossible_days(description.recorded_on)
     interview = lifecycle.editable(interview_id)
     changed = sorted(name for name, value in vars(description).items() if getattr(interview, name) != value)
     if not changed:
@@ -74,7 +78,30 @@ def describe(interview_id: int, *, actor: User, description: Description) -> Int
 def add_participant(interview_id: int, *, name: str, email: str, role: str, actor: User) -> Participant:
     """Name one more narrator or interviewer."""
     interview = lifecycle.editable(interview_id)
-    return _add(interview, people.note_person(name=name, email=email, actor=actor), role, actor)
+    oneself = email.strip().lower() == actor.email or (not email and name.strip() == actor.name)
+    person = people.person_of(actor) if oneself else people.note_person(name=name, email=email, actor=actor)
+    if interview.participants.filter(person=person).exists():
+        raise Refused(f"{person} is named here already.")
+    return _add(interview, person, role, actor)
+
+
+@transaction.atomic
+def correct_participant(participant_id: int, *, name: str, email: str, actor: User) -> Participant:
+    """Put a name or an address right. What was signed keeps the name as it was then."""
+    participant = Participant.objects.select_related("person").get(pk=participant_id)
+    interview = lifecycle.editable(participant.interview_id)
+    person = participant.person
+    if person.user_id:
+        raise Refused(f"{person} has an account. The library changes names and addresses of accounts.")
+    people.correct(person, name=name, email=email)
+    record(
+        actor=actor,
+        action=Action.PARTICIPANT_CORRECTED,
+        subject=participant,
+        thread=interview,
+        names={"name": person.name},
+    )
+    return participant
 
 
 @transaction.atomic
@@ -126,6 +153,21 @@ def remove_part(part_id: int, *, actor: User) -> None:
     _close_gap(interview, taken)
     action = Action.PART_REMOVED if stored else Action.PART_STOPPED
     record(actor=actor, action=action, subject=part, thread=interview, names={"file": part.upload.name})
+
+
+@transaction.atomic
+def put_back(part_id: int, *, actor: User) -> None:
+    """Give a stored part that was taken out the last place in the order."""
+    part = Part.objects.select_related("upload").get(pk=part_id)
+    interview = lifecycle.editable(part.interview_id)
+    part.refresh_from_db(fields=["position"])
+    if part.position is not None:
+        return
+    if part.file_id is None:
+        raise Refused(f"“{part.upload.name}” was not stored. Hand it in again.")
+    part.position = _last_position(interview) + 1
+    part.save(update_fields=["position"])
+    record(actor=actor, action=Action.PART_PUT_BACK, subject=part, thread=interview, names={"file": part.upload.name})
 
 
 @transaction.atomic
@@ -198,6 +240,11 @@ def parts_of(interview: Interview) -> list[Part]:
     )
 
 
+def taken_out(interview: Interview) -> list[Part]:
+    """Stored parts that were taken out of the order, in the order in which they came."""
+    return list(interview.parts.filter(position=None, file__isnull=False).select_related("upload").order_by("pk"))
+
+
 def _add(interview: Interview, person: Person, role: str, actor: User) -> Participant:
     participant = Participant.objects.create(interview=interview, person=person, role=role)
     record(
@@ -211,7 +258,9 @@ def _add(interview: Interview, person: Person, role: str, actor: User) -> Partic
     return participant
 
 
-def _refuse_a_day_to_come(recorded_on: date) -> None:
+def _refuse_impossible_days(recorded_on: date) -> None:
+    if recorded_on.year < FIRST_RECORDINGS:
+        raise Refused("Nothing was recorded that long ago. Look at the day of the interview again.")
     # One day's grace: the volunteer's calendar may be ahead of the server's.
     if recorded_on > timezone.localdate() + timedelta(days=1):
         raise Refused("The day of the interview lies in the future.")

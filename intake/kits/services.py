@@ -6,6 +6,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from intake.accounts.models import Role, User
+from intake.accounts.services import has_second_step
 from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.codes import digest_of, normal_code, readable_code
@@ -15,17 +16,19 @@ from intake.people import services as people
 from intake.people.models import Person
 
 DEAD_CODE = "This code is not known, has been used, or is too old. Look at it again, or ask the library for a new one."
+LONGEST_LOAN = timedelta(days=2 * 366)
 # The borrower may come home late from the last interview.
 CODE_OUTLIVES_LOAN = timedelta(days=7)
 
 
-@transaction.atomic
 def add_kit(*, number: str, contents: str, actor: User) -> Kit:
     """Put a new numbered bag on the shelf."""
-    if Kit.objects.filter(number=number).exists():
-        raise Refused(f"There is a kit {number} already.")
-    kit = Kit.objects.create(number=number, contents=contents)
-    record(actor=actor, action=Action.KIT_ADDED, subject=kit)
+    try:
+        with transaction.atomic():
+            kit = Kit.objects.create(number=number, contents=contents)
+            record(actor=actor, action=Action.KIT_ADDED, subject=kit)
+    except IntegrityError as error:
+        raise Refused(f"There is a kit {number} already.") from error
     return kit
 
 
@@ -36,6 +39,8 @@ def lend(kit_id: int, *, name: str, email: str, due_on: date, actor: User) -> tu
     """
     if due_on < timezone.localdate():
         raise Refused("The day the kit is due back has passed already.")
+    if due_on > timezone.localdate() + LONGEST_LOAN:
+        raise Refused("A kit is lent for two years at most.")
     code = readable_code()
     try:
         with transaction.atomic():
@@ -103,6 +108,9 @@ def redeem_code(typed: str, *, name: str = "", password: str = "") -> User:
     # SECURITY: whoever lends a kit sees its code, and would become any member of staff by lending them one.
     if user.is_archivist:
         raise Refused("Staff sign in with their password.")
+    # SECURITY: nor does a code on a slip of paper stand in for a second factor.
+    if has_second_step(user):
+        raise Refused("Your account has a second step, so sign in with your password.")
     record(actor=user, action=Action.KIT_CODE_USED, subject=loan.kit, loan=loan.pk)
     return user
 
@@ -110,8 +118,10 @@ def redeem_code(typed: str, *, name: str = "", password: str = "") -> User:
 def _borrower(name: str, email: str, actor: User) -> Person:
     """Someone with an account, or who borrowed before, at that address; else somebody new."""
     email = email.lower()
-    known = Person.objects.filter(email=email).exclude(user=None).first()
-    known = known or Person.objects.filter(email=email, loans__isnull=False).first()
+    account = User.objects.filter(email=email).first()
+    if account:
+        return people.person_of(account)
+    known = Person.objects.filter(email=email, loans__isnull=False).first()
     return known or people.note_person(name=name, email=email, actor=actor)
 
 

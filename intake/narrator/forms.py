@@ -11,6 +11,8 @@ from intake.outputs.paper.signature import drawn_signature
 from intake.releases.models import Access, Method
 from intake.web.widgets import DateInput
 
+NOTHING_DRAWN = "Draw your signature in the field, or choose to type your name."
+UNREADABLE = "We could not read the drawing. Draw it again, or choose to type your name."
 MAX_PNG_BYTES = 400_000
 # Of 255; a stroke is darker than this, an empty field is not.
 DARK_ENOUGH = 200
@@ -36,7 +38,9 @@ class SignForm(forms.Form):
     )
     method = forms.ChoiceField(label="How do you want to sign?", choices=Method.choices, widget=forms.RadioSelect)
     typed_name = forms.CharField(label="Your full name", max_length=200, required=False)
-    signature_png = forms.CharField(required=False, widget=forms.HiddenInput, max_length=MAX_PNG_BYTES * 4 // 3 + 100)
+    signature_png = forms.CharField(
+        label="Your signature", required=False, widget=forms.HiddenInput, max_length=MAX_PNG_BYTES * 4 // 3 + 100
+    )
     i_sign = forms.BooleanField(label="I have read the release above, and I sign it.")
 
     def clean_closed_until(self):
@@ -58,15 +62,18 @@ class SignForm(forms.Form):
 
     def _drawing(self, data: dict) -> bytes | None:
         """The drawn signature as PNG bytes, checked to be a picture with a stroke in it."""
+        if not data.get("signature_png"):
+            self.add_error("signature_png", NOTHING_DRAWN)
+            return None
         try:
             png = base64.b64decode(data.get("signature_png", "").removeprefix(DATA_URL), validate=True)
             image = drawn_signature(png)
         except (binascii.Error, ValueError):
-            self.add_error("method", "We could not read the drawing. Draw it again, or choose to type your name.")
+            self.add_error("signature_png", UNREADABLE)
             return None
         darkest, _ = cast("tuple[int, int]", image.convert("L").getextrema())
         if darkest > DARK_ENOUGH:
-            self.add_error("method", "Draw your signature in the field, or choose to type your name.")
+            self.add_error("signature_png", NOTHING_DRAWN)
             return None
         return png
 

@@ -9,7 +9,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from intake.errors import Refused
 from intake.narrator.forms import CheckForm, ConsentForm, SignForm
@@ -19,7 +19,8 @@ from intake.outputs.services import existing
 from intake.releases import services
 from intake.releases.models import SigningSession
 from intake.releases.services import Choices, Signature
-from intake.web.limits import count_try
+from intake.web.limits import address_of, count_miss, refuse_after_misses
+from intake.web.middleware import forget
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_on
 
@@ -61,19 +62,19 @@ def sign(request: HttpRequest) -> HttpResponse:
 
 
 @login_not_required
-@require_GET
+@require_safe
 def done(request: HttpRequest) -> HttpResponse:
-    signed = request.session.get("signed")
+    signed = _signed(request)
     if signed is None:
         return _ended(request)
     return render(request, "narrator/done.html", {"paper": existing(OutputKind.RELEASE_COPY, signed)})
 
 
 @login_not_required
-@require_GET
+@require_safe
 def copy(request: HttpRequest) -> HttpResponseBase:
     """The signer's copy, in the session in which it was signed and nowhere else."""
-    paper = existing(OutputKind.RELEASE_COPY, request.session.get("signed"))
+    paper = existing(OutputKind.RELEASE_COPY, _signed(request))
     if paper is None:
         raise Http404("no copy yet")
     return serve(request, paper.file, download=True)
@@ -84,7 +85,7 @@ def copy(request: HttpRequest) -> HttpResponseBase:
 def give_back(request: HttpRequest) -> HttpResponse:
     """End the session; whoever takes the device signs in again."""
     request.session.flush()
-    return redirect("account_login")
+    return forget(redirect("account_login"))
 
 
 @login_not_required
@@ -96,14 +97,16 @@ def check(request: HttpRequest) -> HttpResponse:
 
 
 @login_not_required
-@require_GET
+@require_safe
 def check_paper(request: HttpRequest, number: str) -> HttpResponse:
     """Whether a paper with this number was made here: no names, no titles."""
     try:
-        count_try(request, "check-paper")
+        refuse_after_misses(request, "check-paper")
     except Refused as refused:
         return render(request, "narrator/check.html", {"form": CheckForm(), "reasons": refused.reasons}, status=429)
     paper = paper_behind(number)
+    if paper is None:
+        count_miss(request, "check-paper")
     status = 200 if paper else 404
     return render(
         request, "narrator/check.html", {"form": CheckForm(), "number": number, "paper": paper}, status=status
@@ -111,14 +114,25 @@ def check_paper(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _session(request: HttpRequest) -> SigningSession | None:
+    """The signing this browser was switched to.
+
+    SECURITY: somebody who has signed in since then is not the signer, whatever the browser still remembers.
+    """
+    if request.user.is_authenticated:
+        return None
     try:
         return services.live_session(request.session.get("signing"))
     except Refused:
         return None
 
 
+def _signed(request: HttpRequest) -> int | None:
+    """The release signed in this session; none for whoever has signed in since then."""
+    return None if request.user.is_authenticated else request.session.get("signed")
+
+
 def _ended(request: HttpRequest) -> HttpResponse:
-    if request.session.get("signed"):
+    if _signed(request):
         return redirect("narrator:done")
     return render(request, "narrator/ended.html", status=410)
 
@@ -134,6 +148,6 @@ def _signature(request: HttpRequest, form: SignForm) -> Signature:
         typed_name=form.cleaned_data["typed_name"],
         png=form.cleaned_data["png"],
         consented_at=datetime.fromisoformat(request.session["consented_at"]),
-        address=request.META.get("REMOTE_ADDR") or None,
+        address=address_of(request) or None,
         agent=request.headers.get("User-Agent", ""),
     )

@@ -47,7 +47,7 @@ def make_listening_copy(part_id: int, progress: Callable[[float], None]) -> Outp
         file = files.keep(
             folder / "listening.mp3",
             file_id=_file_id(OutputKind.LISTENING_COPY, part_id),
-            name=f"{part.file.name}.mp3",
+            name=f"{part.file.name[:250]}.mp3",
             media_type=copy.media_type,
         )
     return _keep(OutputKind.LISTENING_COPY, part_id, part.interview, file, Action.COPY_MADE)
@@ -121,7 +121,6 @@ def _library() -> Library:
 
 def _release_paper(release: Release) -> SignedRelease:
     described = release.interview_as_described
-    choices = Restriction(release.access, release.closed_until, release.name_withheld)
     return SignedRelease(
         number=release.number,
         check_url=check_url(release.number),
@@ -136,7 +135,7 @@ def _release_paper(release: Release) -> SignedRelease:
         wording_language=release.wording.language,
         wording_text=release.wording_text,
         wording_sha256=release.wording_sha256,
-        restriction=choices.sentence(),
+        restriction=Restriction.of([release]).sentence(),
         choices=("My name is withheld.",) if release.name_withheld else ("My name may be shown.",),
         method=release.method,
         typed_name=release.typed_name,
@@ -174,11 +173,10 @@ def _receipt_paper(accession: Accession) -> Receipt:
 
 
 def _signed_terms(terms: dict) -> SignedTerms:
-    closed_until = terms["closed_until"] and date.fromisoformat(terms["closed_until"])
     return SignedTerms(
         signer=terms["signer"],
         role=terms["role"],
         wording=terms["wording"],
         signed_at=datetime.fromisoformat(terms["signed_at"]),
-        restriction=Restriction(terms["access"], closed_until, terms["name_withheld"]).sentence(),
+        restriction=terms["restriction"],
     )

@@ -24,6 +24,8 @@ def invite(*, name: str, email: str, role: str, actor: User, url_for: Callable[[
 
     Only a coordinator invites staff.
     """
+    # One invitation at a time by one person: two clicks would leave two links that both work.
+    User.objects.select_for_update().get(pk=actor.pk)
     email = email.lower()
     if role != Role.VOLUNTEER and actor.role != Role.COORDINATOR:
         raise Refused("Only the coordinator invites staff.")
@@ -84,7 +86,13 @@ def note_person(*, name: str, email: str, actor: User) -> Person:
 
     Two people may share a name, and one may be written down twice; staff sort that out, not a guess.
     """
-    return Person.objects.create(name=name.strip(), email=email.strip().lower(), noted_by=actor)
+    return Person.objects.create(name=" ".join(name.split()), email=email.strip().lower(), noted_by=actor)
+
+
+def correct(person: Person, *, name: str, email: str) -> None:
+    """Put a person's name and address right."""
+    person.name, person.email = " ".join(name.split()), email.strip().lower()
+    person.save(update_fields=["name", "email"])
 
 
 def person_of(user: User) -> Person:

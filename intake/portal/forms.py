@@ -50,9 +50,10 @@ class StartForm(DescriptionForm):
         widget=forms.TextInput({"autocomplete": "off"}),
     )
     narrator_email = forms.EmailField(
+        max_length=254,
         label="Narrator's e-mail address",
         required=False,
-        help_text="For their copy of the release and the receipt. Only the library sees it.",
+        help_text="For their copy of the release and the receipt. Only you and the library see it.",
         widget=forms.EmailInput({"autocomplete": "off"}),
     )
     field_order = ("narrator_name", "narrator_email")
@@ -64,14 +65,25 @@ class StartForm(DescriptionForm):
             self.fields["collection"].initial = collections[0]
 
 
-class ParticipantForm(forms.Form):
-    role = forms.ChoiceField(choices=Participant.Role.choices)
+class PersonForm(forms.Form):
     name = forms.CharField(max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
-    email = forms.EmailField(label="E-mail address", required=False, widget=forms.EmailInput({"autocomplete": "off"}))
+    email = forms.EmailField(
+        label="E-mail address", max_length=254, required=False, widget=forms.EmailInput({"autocomplete": "off"})
+    )
+
+
+class ParticipantForm(PersonForm):
+    role = forms.ChoiceField(choices=Participant.Role.choices)
+    field_order = ("role", "name", "email")
 
 
 class WithdrawForm(forms.Form):
-    reason = forms.CharField(label="Why do you withdraw it?", widget=forms.Textarea({"rows": 3}), max_length=2000)
+    reason = forms.CharField(
+        label="Why is it withdrawn?",
+        help_text="A few words are enough, such as: the narrator wishes it.",
+        widget=forms.Textarea({"rows": 3}),
+        max_length=2000,
+    )
 
 
 class KitCodeForm(forms.Form):

@@ -6,9 +6,11 @@ from typing import Any
 from django.conf import settings
 from django.urls import reverse
 
+from intake.accounts.models import User
 from intake.files.models import UploadState
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
-from intake.interviews.models import Interview, Participant, State
+from intake.interviews.models import Interview, Part, Participant, State
+from intake.interviews.services import taken_out
 from intake.outputs.models import Output, OutputKind
 from intake.releases.models import Release
 from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, standing
@@ -32,11 +34,12 @@ class InterviewPage:
 
     interview: Interview
     is_editable: bool
-    journey: Journey
+    journey: Journey | None
     step: NextStep
     missing: list[str]
     people: list[PersonRow]
     rows: list[PartRow]
+    taken_out: list[Part]
     restriction: str
     message: str
     receipt: Output | None
@@ -59,7 +62,13 @@ class InterviewPage:
 
     @property
     def is_safe_to_erase(self) -> bool:
-        return bool(self.rows) and all(row.is_safe for row in self.rows)
+        """Whether the recordings named on this page may be cleared from the card."""
+        kept = self.interview.state not in {State.WITHDRAWN, State.DECLINED}
+        return kept and bool(self.rows) and all(row.may_be_cleared for row in self.rows)
+
+    @property
+    def doubtful(self) -> list[PartRow]:
+        return [row for row in self.rows if row.is_doubtful]
 
 
 def interview_page(interview: Interview) -> InterviewPage:
@@ -79,6 +88,7 @@ def interview_page(interview: Interview) -> InterviewPage:
             for participant in _participants(interview)
         ],
         rows=rows,
+        taken_out=taken_out(interview),
         restriction=restriction.sentence()
         if restriction
         else "Nobody has signed yet, so only you and the library's staff can hear it.",
@@ -87,14 +97,13 @@ def interview_page(interview: Interview) -> InterviewPage:
     )
 
 
-def upload_panel(interview: Interview) -> dict[str, Any]:
+def upload_panel(interview: Interview, user: User) -> dict[str, Any]:
     """What the hand-in panel needs.
 
     `unfinished` lists what began earlier, and stands in the page under the id `known`.
     """
-    unfinished = interview.parts.filter(position__isnull=False, upload__state=UploadState.RECEIVING).select_related(
-        "upload"
-    )
+    own = interview.parts.filter(position__isnull=False, upload__owner=user).select_related("upload")
+    unfinished = own.filter(upload__state=UploadState.RECEIVING)
     return {
         "create_url": reverse("portal:uploads"),
         "refresh_url": reverse("portal:interview-parts", args=[interview.pk]),

@@ -30,7 +30,8 @@ def measure_part(part_id: int, progress: Callable[[float], None]) -> QCReport:
 
 
 def latest_report(file: StoredFile | None) -> QCReport | None:
-    return file.qc_reports.order_by("-id").first() if file else None
+    """The newest report on a file. Uses prefetched reports where there are any."""
+    return max(file.qc_reports.all(), key=lambda report: report.pk, default=None) if file else None
 
 
 def _look_at(file: StoredFile, progress: Callable[[float], None]) -> dict[str, Any]:

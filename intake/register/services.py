@@ -11,7 +11,7 @@ from intake.interviews.services import parts_of
 from intake.qc.services import latest_report
 from intake.register.models import Accession, YearCounter
 from intake.releases.models import Release
-from intake.releases.services import restriction_of
+from intake.releases.services import Restriction, restriction_of
 
 
 def enter(interview: Interview, *, actor: User) -> Accession:
@@ -88,13 +88,14 @@ def _standing_releases(interview: Interview) -> list[Release]:
 
 
 def _terms(release: Release) -> dict[str, object]:
-    from_release = {"access": release.access, "closed_until": release.closed_until and release.closed_until.isoformat()}
     return {
         "signer": release.participant.person.name,
         "role": release.participant.get_role_display(),
         "wording": str(release.wording),
         "signed_at": release.signed_at.isoformat(),
         "number": release.number,
+        "access": release.access,
+        "closed_until": release.closed_until and release.closed_until.isoformat(),
         "name_withheld": release.name_withheld,
-        **from_release,
+        "restriction": Restriction.of([release]).sentence(),
     }

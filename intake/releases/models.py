@@ -33,12 +33,15 @@ class Wording(models.Model):
         return hashlib.sha256(self.text.encode()).hexdigest()
 
 
+WHILE_CLOSED = "until then only the library's staff and the volunteer who recorded it hear it"
+
+
 class Access(models.TextChoices):
     """Who may hear the recording, from the freest to the most closed."""
 
     OPEN = "open", "Open: anyone may hear it"
     ON_SITE = "on-site", "On site only: it may be heard in the library, and is not put online"
-    CLOSED = "closed", "Closed until a date: nobody but the library's staff hears it before then"
+    CLOSED = "closed", f"Closed until a date: {WHILE_CLOSED}"
 
 
 class Method(models.TextChoices):

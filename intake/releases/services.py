@@ -1,5 +1,6 @@
-"""Hand the device over, sign, withdraw; and what the signed releases mean for the interview."""
+"""Hand the device over, sign; and what the signed releases mean for the interview."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -15,7 +16,7 @@ from intake.interviews import lifecycle
 from intake.interviews.models import Interview, Participant, State
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
-from intake.releases.models import Access, Method, Release, SigningSession, Wording
+from intake.releases.models import WHILE_CLOSED, Access, Method, Release, SigningSession, Wording
 
 SESSION_LASTS = timedelta(hours=2)
 # A closure without an end cannot be kept (common practice, no source).
@@ -46,18 +47,34 @@ class Signature:
 
 @dataclass(frozen=True)
 class Restriction:
-    """What holds for the whole interview: the strictest of what its signers chose."""
+    """What holds for one signer's release, or for the whole interview: the strictest of what its signers chose.
 
-    access: str
+    `afterwards` is what holds once `closed_until` has passed, or at once where nothing is closed: open, or on site
+    only. `withheld` lists the roles whose names the library leaves out.
+    """
+
     closed_until: date | None
-    name_withheld: bool
+    afterwards: Access
+    withheld: tuple[str, ...]
+
+    @classmethod
+    def of(cls, releases: Iterable[Release]) -> "Restriction":
+        releases = list(releases)
+        days = [release.closed_until for release in releases if release.closed_until]
+        on_site = any(release.access == Access.ON_SITE for release in releases)
+        withheld = {release.participant.get_role_display().lower() for release in releases if release.name_withheld}
+        return cls(
+            closed_until=max(days, default=None),
+            afterwards=Access.ON_SITE if on_site else Access.OPEN,
+            withheld=tuple(sorted(withheld, reverse=True)),
+        )
 
     def sentence(self) -> str:
-        told = f"{Access(self.access).label}."
-        if self.closed_until:
-            day = formats.date_format(self.closed_until)
-            told = f"Closed until {day}: nobody but the library's staff hears it before then."
-        return told + (" The narrator's name is withheld." if self.name_withheld else "")
+        names = "".join(f" The {role}'s name is withheld." for role in self.withheld)
+        if not self.closed_until:
+            return f"{self.afterwards.label}.{names}"
+        later = " After that, on site only." if self.afterwards == Access.ON_SITE else ""
+        return f"Closed until {formats.date_format(self.closed_until)}: {WHILE_CLOSED}.{later}{names}"
 
 
 @transaction.atomic
@@ -147,13 +164,8 @@ def restriction_of(interview: Interview) -> Restriction | None:
 
     None while nobody has signed, when only staff and the volunteer may hear it.
     """
-    releases = list(Release.objects.filter(participant__interview=interview, withdrawn_at=None))
-    if not releases:
-        return None
-    order = list(Access)
-    access = max((Access(release.access) for release in releases), key=order.index)
-    closed_until = max((release.closed_until for release in releases if release.closed_until), default=None)
-    return Restriction(access, closed_until, any(release.name_withheld for release in releases))
+    releases = Release.objects.filter(participant__interview=interview, withdrawn_at=None).select_related("participant")
+    return Restriction.of(releases) if releases else None
 
 
 def _create(

@@ -1,5 +1,6 @@
 """Settings that every way of running the site shares. The environment is read here and in the sibling files only."""
 
+from email.utils import formataddr
 from pathlib import Path
 from typing import Any
 
@@ -61,6 +62,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "intake.web.middleware.keep_nothing",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -110,7 +112,12 @@ def database() -> dict[str, Any]:
 
 DATABASES = {"default": database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-CACHES = {"default": env.cache_url("CACHE_URL", default="locmemcache://")}
+CACHES = {
+    "default": {
+        **env.cache_url("CACHE_URL", default="locmemcache://"),
+        "KEY_PREFIX": env.str("CACHE_KEY_PREFIX", default=""),
+    }
+}
 
 
 def store(name: str) -> dict[str, Any]:
@@ -134,6 +141,8 @@ STORAGES = {
     "replica": store("replica"),
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
+# How many front servers stand before the web processes: each adds one address to X-Forwarded-For.
+ALLAUTH_TRUSTED_PROXY_COUNT = env.int("TRUSTED_PROXIES", default=0)
 # Pieces of uploads are gathered here until the whole file has been compared with the volunteer's own digest.
 STAGING_DIR = Path(env.str("STAGING_DIR", default=str(VAR_DIR / "staging")))
 UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=8 * 1024**3)
@@ -210,7 +219,7 @@ FORMAT_MODULE_PATH = ["intake.web.formats"]
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="filemail://")
 vars().update(EMAIL_CONFIG)
 EMAIL_FILE_PATH = str(VAR_DIR / "mail")
-DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default=f"{LIBRARY_NAME} <{LIBRARY_CONTACT}>")
+DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default=formataddr((LIBRARY_NAME, LIBRARY_CONTACT)))
 
 CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")
 CELERY_TASK_SERIALIZER = "json"

@@ -10,8 +10,6 @@ _PRESENT = {
     State.RETURNED: 1,
     State.SUBMITTED: 2,
     State.IN_REVIEW: 3,
-    State.DECLINED: 3,
-    State.WITHDRAWN: 1,
     State.ACCEPTED: 4,
 }
 
@@ -33,10 +31,14 @@ class Journey:
     beside: list[str] = field(default_factory=list)
 
 
-def journey_of(interview: Interview, beside: list[str]) -> Journey:
+def journey_of(interview: Interview, beside: list[str]) -> Journey | None:
+    """None once the interview was declined or withdrawn: it is on no way any more."""
+    if interview.state in {State.DECLINED, State.WITHDRAWN}:
+        return None
     present = _PRESENT[State(interview.state)]
     stages = [Stage(label, _status(place, present)) for place, label in enumerate(STAGES, start=1)]
-    return Journey(stages, present, len(STAGES), interview.get_state_display(), beside)
+    is_over = interview.state == State.ACCEPTED
+    return Journey(stages, present, len(STAGES), interview.get_state_display(), [] if is_over else beside)
 
 
 def _status(place: int, present: int) -> str:

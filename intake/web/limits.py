@@ -1,17 +1,34 @@
-"""A limit on guessing: so many tries in a while from one address."""
+"""A limit on guessing: so many misses in a while from one address."""
 
+from allauth.account.adapter import get_adapter
 from django.core.cache import cache
 from django.http import HttpRequest
 
 from intake.errors import Refused
 
-TRIES = 10
+MISSES = 10
 SECONDS = 15 * 60
 
 
-def count_try(request: HttpRequest, what: str) -> None:
-    """Count one try at something secret; raises Refused when there were too many from this address."""
-    key = f"tries:{what}:{request.META.get('REMOTE_ADDR')}"
-    cache.add(key, 0, timeout=SECONDS)
-    if cache.incr(key) > TRIES:
+def address_of(request: HttpRequest) -> str:
+    """Where the request comes from, past as many front servers as the settings name (TRUSTED_PROXIES)."""
+    return get_adapter().get_client_ip(request)
+
+
+def refuse_after_misses(request: HttpRequest, what: str) -> None:
+    """Raises Refused when there were too many misses at this secret from this address."""
+    if cache.get(_key(request, what), 0) >= MISSES:
         raise Refused(f"That was too many tries. Wait {SECONDS // 60} minutes and try again.")
+
+
+def count_miss(request: HttpRequest, what: str) -> None:
+    key = _key(request, what)
+    if not cache.add(key, 1, timeout=SECONDS):
+        try:
+            cache.incr(key)
+        except ValueError:  # it ran out in between
+            cache.set(key, 1, timeout=SECONDS)
+
+
+def _key(request: HttpRequest, what: str) -> str:
+    return f"misses:{what}:{address_of(request)}"

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, prefetch_related_objects
 from django.urls import reverse
 from django.utils import timezone
 
@@ -38,6 +38,16 @@ class PartRow:
     has_listening_copy: bool
     audio_url: str
     findings: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether the card may hold more than this file does: its end is missing, or nothing can be read."""
+        return any(finding["measure"] == "structure" and finding["standing"] != "good" for finding in self.findings)
+
+    @property
+    def may_be_cleared(self) -> bool:
+        """Two copies match the volunteer's file, and that file has been looked at and is whole."""
+        return self.is_safe and self.report is not None and not self.is_doubtful
 
     @property
     def percent(self) -> int | None:
@@ -120,6 +130,7 @@ def part_row(part: Part, *, listen: str) -> PartRow:
 
 
 def _rows(parts: list[Part], listen: str) -> list[PartRow]:
+    prefetch_related_objects(parts, "file__qc_reports__answers__answered_by")
     ids = [str(part.pk) for part in parts]
     about_parts = Q(kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids)
     about_uploads = Q(kind=Kind.STORE_UPLOAD, subject_id__in=[str(part.upload_id) for part in parts])

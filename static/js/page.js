@@ -1,3 +1,16 @@
-/** Small help on every page: after a refused form, the list of errors gets the focus, so that it is read first. */
+/** Small help on every page: errors are read first, and a form is sent once. */
 
 document.querySelector("[data-error-summary]")?.focus();
+
+// A double click would hand in, lend or invite twice.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (event.defaultPrevented || form.method !== "post") return;
+  if (form.dataset.sent) event.preventDefault();
+  form.dataset.sent = "yes";
+});
+
+// Coming back to a page that the browser kept, its forms can be sent again.
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
+});

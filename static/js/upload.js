@@ -142,6 +142,7 @@ class Panel {
   }
 
   #changed(sending, row) {
+    this.#showBusy();
     const before = row.state;
     row.show(sending);
     if (before !== sending.state) {
@@ -151,6 +152,11 @@ class Panel {
     } else if (sending.state === "sending" && row.crossedAnnouncement()) {
       this.#announce(`${sending.file.name}: ${row.percent} percent`);
     }
+  }
+
+  /** Whether a chosen file has not come in: the page then tells nobody that the card may be cleared. */
+  #showBusy() {
+    this.root.toggleAttribute("data-upload-busy", this.sendings.some((sending) => !["done", "stopped"].includes(sending.state)));
   }
 
   #announce(sentence) {

@@ -1,5 +1,6 @@
 """The rules of an upload: pieces in order, nothing counted that is not on the disk, nothing stored that differs."""
 
+import errno
 import hashlib
 import io
 
@@ -104,8 +105,31 @@ def test_what_came_before_the_connection_broke_is_kept(upload):
 
 def test_a_checked_piece_is_all_or_nothing_when_the_connection_breaks(upload):
     with pytest.raises(uploads.WrongChecksum):
-        uploads.append(upload.pk, offset=0, body=BreakingOff(CONTENT[:7]), checksum=checksum(CONTENT[:7]))
+        uploads.append(upload.pk, offset=0, body=BreakingOff(CONTENT[:7]), checksum=checksum(CONTENT))
     assert (offset_of(upload), staged(upload)) == (0, b"")
+
+
+class Grudging(io.BytesIO):
+    """A file that takes three bytes at a time: write(2) may write less than it is given."""
+
+    def write(self, block):
+        return super().write(bytes(block[:3]))
+
+
+def test_a_disk_that_takes_little_at_a_time_gets_all_of_it():
+    file = Grudging()
+    storage.write_block(file, CONTENT)
+    assert file.getvalue() == CONTENT
+
+
+def test_a_disk_that_fills_up_is_told_as_such_and_nothing_is_counted(upload, monkeypatch):
+    def full(file, block):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(storage, "write_block", full)
+    with pytest.raises(uploads.NoRoom, match="disk is full"):
+        append(upload, CONTENT)
+    assert offset_of(upload) == 0
 
 
 def test_a_file_longer_than_announced_is_refused(upload):
@@ -151,7 +175,7 @@ def test_a_file_over_the_limit_is_refused(volunteer, settings):
 def test_a_file_is_refused_when_its_copies_would_not_fit(volunteer, monkeypatch):
     monkeypatch.setattr(storage, "free_bytes", lambda: 30)
     assert an_upload(volunteer, length=10)
-    with pytest.raises(uploads.NoRoom, match="nearly full"):
+    with pytest.raises(uploads.NoRoom, match="full"):
         an_upload(volunteer, length=11)
 
 

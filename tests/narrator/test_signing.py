@@ -112,12 +112,15 @@ def test_a_drawn_signature_is_taken(agreed):
 @pytest.mark.parametrize("content", [b"", b"GIF89a", b"\x89PNG\r\n\x1a\n", b"<svg onload=alert(1)>"])
 def test_what_is_no_drawing_is_refused_in_a_sentence(agreed, content):
     answer = sign(agreed, **drawing(content))
-    assert "method" in errors_of(answer)
+    assert "signature_png" in errors_of(answer)
     assert not Release.objects.exists()
 
 
 def test_an_empty_field_is_no_signature(agreed):
-    assert "method" in errors_of(sign(agreed, method="drawn", signature_png=""))
+    answer = sign(agreed, method="drawn", signature_png="")
+    assert answer.context["form"].errors["signature_png"] == [
+        "Draw your signature in the field, or choose to type your name."
+    ]
 
 
 def test_a_typed_signature_needs_a_name(agreed):

@@ -55,6 +55,26 @@ def test_the_interview_is_out_of_reach_until_somebody_signs_in_again(volunteer, 
     assert browser.get(detail).status_code == 200
 
 
+def test_a_volunteer_who_signs_in_again_cannot_sign_in_the_narrators_place(volunteer, narrator):
+    browser = signed_in(volunteer)
+    browser.post(address(narrator))
+    browser.post(reverse("narrator:consent"), {"agree": "on"})
+    browser.force_login(volunteer)
+    for name in ("consent", "sign", "done"):
+        assert browser.get(reverse(f"narrator:{name}")).status_code == 410
+    assert browser.get(reverse("narrator:copy")).status_code == 404
+
+
+def test_the_browser_keeps_no_page_of_whoever_had_the_device_before(volunteer, narrator):
+    """RFC 9111, section 5.2.2.5 (no-store); W3C Clear Site Data, "cache"."""
+    browser = signed_in(volunteer)
+    page = reverse("portal:interview-detail", args=[narrator.interview_id])
+    assert "no-store" in browser.get(page)["Cache-Control"]
+    assert browser.post(address(narrator))["Clear-Site-Data"] == '"cache"'
+    assert "no-store" in browser.get(reverse("narrator:consent"))["Cache-Control"]
+    assert browser.post(reverse("narrator:give-back"))["Clear-Site-Data"] == '"cache"'
+
+
 def test_who_has_signed_is_not_handed_the_device_again(volunteer, narrator):
     a_signed_release(narrator)
     browser = signed_in(volunteer)

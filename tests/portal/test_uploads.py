@@ -280,7 +280,7 @@ def test_a_full_disk_is_told_in_a_sentence(browser, interview, monkeypatch):
     monkeypatch.setattr(storage, "free_bytes", lambda: 20)
     answer = create(browser, interview)
     assert answer.status_code == 507
-    assert "nearly full" in answer.content.decode()
+    assert "full" in answer.content.decode()
     assert not interview.parts.exists()
 
 

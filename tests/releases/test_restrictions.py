@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from intake.errors import Refused
 from intake.releases import services as releases
-from intake.releases.models import Release
+from intake.releases.models import Access, Release
 from intake.releases.services import LONGEST_CLOSURE_YEARS, Restriction
 from tests.factories import (
     a_signed_release,
@@ -38,23 +38,25 @@ SOON, LATE = in_days(100), in_days(4000)
 @pytest.mark.parametrize(
     ("narrator", "interviewer", "expected"),
     [
-        ({}, {}, ("open", None, False)),
-        ({"access": "on-site"}, {}, ("on-site", None, False)),
-        ({}, {"access": "on-site"}, ("on-site", None, False)),
-        ({"access": "closed", "closed_until": SOON}, {"access": "on-site"}, ("closed", SOON, False)),
+        ({}, {}, (None, "open", ())),
+        ({"access": "on-site"}, {}, (None, "on-site", ())),
+        ({}, {"access": "on-site"}, (None, "on-site", ())),
+        ({"access": "closed", "closed_until": SOON}, {}, (SOON, "open", ())),
+        ({"access": "closed", "closed_until": SOON}, {"access": "on-site"}, (SOON, "on-site", ())),
         (
             {"access": "closed", "closed_until": SOON},
             {"access": "closed", "closed_until": LATE},
-            ("closed", LATE, False),
+            (LATE, "open", ()),
         ),
-        ({"name_withheld": True}, {}, ("open", None, True)),
+        ({"name_withheld": True}, {}, (None, "open", ("narrator",))),
+        ({}, {"name_withheld": True}, (None, "open", ("interviewer",))),
     ],
 )
 def test_the_strictest_of_what_the_signers_chose_holds(interview, narrator, interviewer, expected):
     a_signed_release(narrator_of(interview), **narrator)
     a_signed_release(interviewer_of(interview), **interviewer)
     restriction = releases.restriction_of(interview)
-    assert (restriction.access, restriction.closed_until, restriction.name_withheld) == expected
+    assert (restriction.closed_until, restriction.afterwards, restriction.withheld) == expected
 
 
 def test_while_nobody_has_signed_nothing_is_said(interview):
@@ -107,7 +109,9 @@ def test_the_database_lets_no_closure_be_without_its_end(interview):
 
 
 def test_a_restriction_is_told_in_a_sentence():
-    assert Restriction("open", None, False).sentence() == "Open: anyone may hear it."
-    told = Restriction("closed", date(2031, 5, 3), True).sentence()
-    assert told.startswith("Closed until 3 May 2031")
-    assert told.endswith("The narrator's name is withheld.")
+    assert Restriction(None, Access.OPEN, ()).sentence() == "Open: anyone may hear it."
+    told = Restriction(date(2031, 5, 3), Access.ON_SITE, ("narrator", "interviewer")).sentence()
+    assert told == (
+        "Closed until 3 May 2031: until then only the library's staff and the volunteer who recorded it hear it. "
+        "After that, on site only. The narrator's name is withheld. The interviewer's name is withheld."
+    )

@@ -2,14 +2,14 @@
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from intake.jobs import services
 from intake.jobs.models import Job, JobState
 from intake.web.requests import SignedInRequest
 
 
-@require_GET
+@require_safe
 def jobs(request: SignedInRequest) -> HttpResponse:
     return render(request, "desk/jobs/list.html", {"jobs": services.unfinished()[:200]})
 

@@ -2,14 +2,14 @@
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from intake.desk import queries
 from intake.desk.forms import QueueForm
 from intake.web.requests import SignedInRequest
 
 
-@require_GET
+@require_safe
 def queue(request: SignedInRequest) -> HttpResponse:
     form = QueueForm(request.GET)
     filters = form.cleaned_data if form.is_valid() else {}

@@ -4,7 +4,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from intake import workflow
 from intake.access.policy import visible
@@ -20,7 +20,7 @@ from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
 
 
-@require_GET
+@require_safe
 def detail(request: SignedInRequest, pk: int) -> HttpResponse:
     return render(
         request, "desk/interviews/detail.html", {"page": queries.review_page(_interview(request, pk), request.user)}
@@ -76,12 +76,12 @@ def answer(request: SignedInRequest, pk: int) -> HttpResponse:
     return redirect(reverse("desk:interview-detail", args=[part.interview_id]) + f"#part-{part.pk}")
 
 
-@require_GET
+@require_safe
 def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     return _output(request, OutputKind.LISTENING_COPY, get_object_or_404(visible(Part, request.user), pk=pk).pk)
 
 
-@require_GET
+@require_safe
 def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = get_object_or_404(visible(Part, request.user).select_related("file"), pk=pk)
     if part.file is None:
@@ -89,12 +89,12 @@ def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
     return serve(request, part.file, download=True)
 
 
-@require_GET
+@require_safe
 def release_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     return _output(request, OutputKind.RELEASE_COPY, get_object_or_404(visible(Release, request.user), pk=pk).pk)
 
 
-@require_GET
+@require_safe
 def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     paper = _interview(request, pk).outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
     if paper is None:

@@ -1,8 +1,9 @@
 """A volunteer's interviews: list, begin, describe, order, hand in."""
 
+from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from intake import workflow
 from intake.access.policy import visible
@@ -11,14 +12,14 @@ from intake.interviews.models import Interview, Part, Participant
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.portal import queries
-from intake.portal.forms import DescriptionForm, ParticipantForm, StartForm, WithdrawForm
+from intake.portal.forms import DescriptionForm, ParticipantForm, PersonForm, StartForm, WithdrawForm
 from intake.web.parts import part_row
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
 
 
-@require_GET
+@require_safe
 def home(request: SignedInRequest) -> HttpResponse:
     interviews = queries.newest_first(Interview.objects.filter(owner=request.user))
     return render(request, "portal/home.html", {"interviews": interviews})
@@ -38,18 +39,18 @@ def start(request: SignedInRequest) -> HttpResponse:
     return render(request, "portal/interviews/start.html", {"form": form})
 
 
-@require_GET
+@require_safe
 def detail(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     context = {
         "page": queries.interview_page(interview),
-        "panel": queries.upload_panel(interview),
+        "panel": queries.upload_panel(interview, request.user),
         "person_form": ParticipantForm(),
     }
     return render(request, "portal/interviews/detail.html", context)
 
 
-@require_GET
+@require_safe
 def parts(request: SignedInRequest, pk: int) -> HttpResponse:
     """The recordings and what stands at the top of the page, for refreshing in place."""
     return render(
@@ -97,6 +98,18 @@ def add_person(request: SignedInRequest, pk: int) -> HttpResponse:
     return render(request, "portal/interviews/person.html", {"form": form, "interview": interview})
 
 
+def edit_person(request: SignedInRequest, pk: int) -> HttpResponse:
+    participant = get_object_or_404(visible(Participant, request.user).select_related("person", "interview"), pk=pk)
+    known = {"name": participant.person.name, "email": participant.person.email}
+    form = PersonForm(request.POST or None, initial=known)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            services.correct_participant(pk, actor=request.user, **form.cleaned_data)
+            return redirect("portal:interview-detail", pk=participant.interview_id)
+    context = {"form": form, "interview": participant.interview, "person": participant.person}
+    return render(request, "portal/interviews/person_edit.html", context)
+
+
 @require_POST
 def remove_person(request: SignedInRequest, pk: int) -> HttpResponse:
     participant = get_object_or_404(visible(Participant, request.user), pk=pk)
@@ -110,6 +123,15 @@ def remove_part(request: SignedInRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(visible(Part, request.user), pk=pk)
     with refusals_as_messages(request):
         services.remove_part(pk, actor=request.user)
+        messages.info(request, f"“{part.upload.name}” is out of this interview.")
+    return redirect("portal:interview-detail", pk=part.interview_id)
+
+
+@require_POST
+def put_back(request: SignedInRequest, pk: int) -> HttpResponse:
+    part = get_object_or_404(visible(Part, request.user), pk=pk)
+    with refusals_as_messages(request):
+        services.put_back(pk, actor=request.user)
     return redirect("portal:interview-detail", pk=part.interview_id)
 
 
@@ -121,14 +143,14 @@ def move_part(request: SignedInRequest, pk: int) -> HttpResponse:
     return redirect("portal:interview-detail", pk=part.interview_id)
 
 
-@require_GET
+@require_safe
 def part(request: SignedInRequest, pk: int) -> HttpResponse:
     """One recording: listen to it, and see what was measured and where."""
     shown = get_object_or_404(visible(Part, request.user).select_related("upload", "file", "interview"), pk=pk)
     return render(request, "portal/parts/detail.html", {"row": part_row(shown, listen="portal:part-listen")})
 
 
-@require_GET
+@require_safe
 def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = get_object_or_404(visible(Part, request.user), pk=pk)
     copy = existing(OutputKind.LISTENING_COPY, part.pk)
@@ -137,7 +159,7 @@ def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     return serve(request, copy.file)
 
 
-@require_GET
+@require_safe
 def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     interview = _interview(request, pk)
     paper = interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()

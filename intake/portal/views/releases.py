@@ -3,7 +3,7 @@
 from django.contrib.auth import logout
 from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from intake.access.policy import visible
 from intake.errors import Refused
@@ -12,6 +12,7 @@ from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.releases.models import Release
 from intake.releases.services import open_signing
+from intake.web.middleware import forget
 from intake.web.ranges import serve
 from intake.web.requests import SignedInRequest
 
@@ -31,11 +32,11 @@ def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
         else:
             logout(request)
             request.session["signing"] = session.pk
-            return redirect("narrator:consent")
+            return forget(redirect("narrator:consent"))
     return render(request, "portal/releases/hand_over.html", {"participant": participant, "reasons": reasons})
 
 
-@require_GET
+@require_safe
 def copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     release = get_object_or_404(visible(Release, request.user), pk=pk)
     paper = existing(OutputKind.RELEASE_COPY, release.pk)

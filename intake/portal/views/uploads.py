@@ -131,6 +131,8 @@ def _patch(request: SignedInRequest, upload: Upload) -> HttpResponse:
         return _say("The piece does not start where the last one ended.", 409)
     except uploads.WrongChecksum:
         return _say("A piece was damaged on its way; it is sent again.", CHECKSUM_MISMATCH)
+    except uploads.NoRoom as refused:
+        return _say(str(refused), 507)
     except Busy:
         return _say("This upload is being sent from somewhere else at this moment.", 423)
     except Refused as refused:

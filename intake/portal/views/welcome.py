@@ -1,6 +1,5 @@
 """First steps: an invitation's link, a loan's code. GET looks, POST acts, since mail scanners open links."""
 
-from allauth.mfa.utils import is_mfa_enabled
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
@@ -11,7 +10,7 @@ from intake.errors import Refused
 from intake.kits import services as kits
 from intake.people import services as people
 from intake.portal.forms import KitCodeForm, WelcomeForm
-from intake.web.limits import count_try
+from intake.web.limits import count_miss, refuse_after_misses
 from intake.web.refusals import refusals_on
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
@@ -36,13 +35,10 @@ def kit_code(request: HttpRequest) -> HttpResponse:
     form = KitCodeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            count_try(request, "kit-code")
-            loan = kits.open_code(form.cleaned_data["code"])
-            if loan.borrower.user and is_mfa_enabled(loan.borrower.user):
-                raise Refused("Your account has a second step, so sign in with your password.")
-            if loan.borrower.user:
-                return _signed_in(request, kits.redeem_code(form.cleaned_data["code"]))
-            request.session["kit_code"] = form.cleaned_data["code"]
+            code = _known_code(request, form.cleaned_data["code"])
+            if kits.open_code(code).borrower.user:
+                return _signed_in(request, kits.redeem_code(code))
+            request.session["kit_code"] = code
             return redirect("portal:kit-account")
     return render(request, "portal/welcome/kit_code.html", {"form": form})
 
@@ -60,6 +56,17 @@ def kit_account(request: HttpRequest) -> HttpResponse:
         with refusals_on(form):
             return _signed_in(request, kits.redeem_code(code, **form.cleaned_data))
     return render(request, "portal/welcome/account.html", {"form": form, "email": person.email})
+
+
+def _known_code(request: HttpRequest, typed: str) -> str:
+    """The code, if there is such a loan; a miss is counted against guessing."""
+    refuse_after_misses(request, "kit-code")
+    try:
+        kits.open_code(typed)
+    except Refused:
+        count_miss(request, "kit-code")
+        raise
+    return typed
 
 
 def _signed_in(request: HttpRequest, user: User) -> HttpResponse:
