@@ -82,6 +82,7 @@ def local_path(key: str) -> Iterator[Path]:
 @contextmanager
 def scratch_folder() -> Iterator[Path]:
     """A folder for making something in; gone afterwards."""
+    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix="making-", dir=settings.STAGING_DIR) as folder:
         yield Path(folder)
 

@@ -3,7 +3,7 @@
 import re
 import time
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from playwright.sync_api import Page, expect
@@ -53,7 +53,7 @@ class Story:
         page.get_by_role("link", name="Lend").click()
         page.get_by_label("Borrower", exact=True).fill(name)
         page.get_by_label("Borrower's e-mail address").fill(email)
-        page.get_by_label("Due back on").fill((date.today() + timedelta(days=30)).isoformat())
+        page.get_by_label("Due back on").fill(in_a_month())
         page.get_by_role("button", name="Lend the kit").click()
         return page.locator(".code").inner_text()
 
@@ -65,6 +65,10 @@ class Story:
                     return mail
             time.sleep(0.25)
         raise AssertionError(f"no e-mail to {to} with {words!r}")
+
+
+def in_a_month() -> str:
+    return (datetime.now(UTC) + timedelta(days=30)).date().isoformat()
 
 
 def sign_in(page: Page, email: str) -> None:
