@@ -54,6 +54,12 @@ class LiveSite:
         paths = sorted((self.var_dir / "mail").glob("*"), key=lambda path: path.stat().st_mtime_ns)
         return [path.read_text(encoding="utf-8", errors="replace") for path in paths]
 
+    @property
+    def worker_group(self) -> int:
+        """The process group of the worker and every process it started."""
+        assert self._worker.process is not None
+        return self._worker.process.pid
+
     def kill_worker(self) -> None:
         """kill -9 of the worker and every process it started; nothing starts it again until restart_worker."""
         self._worker.kill()
