@@ -5,6 +5,8 @@ TRUNCATE on PostgreSQL is a privilege to take away (docs/operations.md).
 
 from typing import Any
 
+from django.core.exceptions import ImproperlyConfigured
+
 TABLES = ("audit_event", "audit_seal")
 ACTIONS = ("UPDATE", "DELETE")
 
@@ -48,4 +50,4 @@ def _statements(vendor: str) -> list[str]:
             for table in TABLES
             for action in ACTIONS
         ]
-    raise NotImplementedError(f"no append-only trigger is written for {vendor}; use SQLite or PostgreSQL")
+    raise ImproperlyConfigured(f"no append-only trigger is written for {vendor}; use SQLite or PostgreSQL")
