@@ -19,26 +19,26 @@ def request_from(address: str, **headers: str):
 
 def miss(request, times: int = limits.MISSES) -> None:
     for _ in range(times):
-        limits.count_miss(request, "a secret")
+        limits.count_miss(request, "a-secret")
 
 
 def test_so_many_misses_end_the_guessing_from_one_address_alone() -> None:
     miss(request_from("192.0.2.1"))
     with pytest.raises(Refused, match="too many tries"):
-        limits.refuse_after_misses(request_from("192.0.2.1"), "a secret")
-    limits.refuse_after_misses(request_from("192.0.2.2"), "a secret")
-    limits.refuse_after_misses(request_from("192.0.2.1"), "another secret")
+        limits.refuse_after_misses(request_from("192.0.2.1"), "a-secret")
+    limits.refuse_after_misses(request_from("192.0.2.2"), "a-secret")
+    limits.refuse_after_misses(request_from("192.0.2.1"), "another-secret")
 
 
 def test_asking_is_no_miss() -> None:
     for _ in range(100):
-        limits.refuse_after_misses(request_from("192.0.2.1"), "a secret")
+        limits.refuse_after_misses(request_from("192.0.2.1"), "a-secret")
 
 
 def test_a_count_that_runs_out_begins_anew(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cache, "add", lambda *args, **kwargs: False)  # it was there, and is gone a moment later
-    limits.count_miss(request_from("192.0.2.1"), "a secret")
-    assert cache.get(limits._key(request_from("192.0.2.1"), "a secret")) == 1
+    limits.count_miss(request_from("192.0.2.1"), "a-secret")
+    assert cache.get(limits._key(request_from("192.0.2.1"), "a-secret")) == 1
 
 
 def test_a_front_servers_address_is_not_the_visitors(settings) -> None:
