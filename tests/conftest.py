@@ -54,7 +54,12 @@ def browser() -> Iterator[Browser]:
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
-        started = playwright.chromium.launch(executable_path=path, args=[*QUIET_BROWSER, *as_root])
+        started = playwright.chromium.launch(
+            executable_path=path,
+            args=[*QUIET_BROWSER, *as_root],
+            # People's browsers keep whole pages for their back button; so must this one.
+            ignore_default_args=["--disable-back-forward-cache"],
+        )
         yield started
         started.close()
 

@@ -74,8 +74,10 @@ def _both_sign(page: Page, interview: str) -> None:
 
 
 def _nothing_else_is_to_be_had(page: Page, interview: str) -> None:
-    """In a session switched to one release, every other page asks to sign in."""
+    """In a session switched to one release, every other page asks to sign in, the one behind the back button too."""
     release = page.url
+    page.go_back()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     for address in (interview, "/interviews/", "/desk/"):
         page.goto(address)
         expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
