@@ -203,7 +203,7 @@ def letterhead(library: Library, *, number_label: str, number: str, check_url: s
         ours(number_label, "number_words"),
         theirs(number, "number", noun="number"),
         ours("Check this paper at", "number_words"),
-        theirs(check_url, "number_words", noun="address"),
+        *(theirs(line, "number_words", noun="address") for line in _address_lines(check_url)),
     ]
     gutter = 5 * mm
     widths = (WIDTH - 60 * mm - gutter - QR_SIZE, 60 * mm + gutter, QR_SIZE)
@@ -214,6 +214,12 @@ def letterhead(library: Library, *, number_label: str, number: str, check_url: s
         ("BOTTOMPADDING", (0, 0), (-1, -1), 3 * mm),
     ]
     return Table([[who, what, _Code(check_url)]], colWidths=widths, style=style)
+
+
+def _address_lines(url: str) -> list[str]:
+    """The address in two lines, so that the number at its end is not torn apart."""
+    before, slash, number = url.rstrip("/").rpartition("/")
+    return [before + slash, number + url[len(url.rstrip("/")) :]]
 
 
 def band(title: str, markup: str, *, filled: bool) -> Table:
