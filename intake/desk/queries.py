@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from typing import Any
 
-from django.conf import settings
 from django.core.paginator import Page, Paginator
 from django.db.models import Count, QuerySet
 from django.urls import reverse
@@ -15,8 +14,9 @@ from intake.interviews.lifecycle import MOVES
 from intake.interviews.models import Interview, Participant, State
 from intake.kits.models import Kit
 from intake.outputs.models import Output, OutputKind
+from intake.outputs.services import receipt_of
 from intake.releases.models import Release
-from intake.releases.services import missing_signatures, restriction_of, standing
+from intake.releases.services import missing_signatures, restriction_of, signers_of, standing
 from intake.review.services import channel_of
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
@@ -75,10 +75,6 @@ class ReviewPage:
     accession: Any
     receipt: Output | None
     events: QuerySet[Event]
-
-    @property
-    def language(self) -> str:
-        return dict(settings.LANGUAGES).get(self.interview.language, self.interview.language)
 
     @property
     def can_withdraw(self) -> bool:
@@ -153,7 +149,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         may_decide=may_decide,
         may_accept=may_decide and not missing,
         accession=getattr(interview, "accession", None),
-        receipt=Output.objects.filter(kind=OutputKind.RECEIPT, interview=interview).first(),
+        receipt=receipt_of(interview),
         events=story_of(interview),
     )
 
@@ -170,14 +166,10 @@ def _signers(interview: Interview) -> list[Signer]:
     made = Output.objects.filter(kind=OutputKind.RELEASE_COPY, interview=interview)
     copies = set(made.values_list("subject_id", flat=True))
     signers = []
-    for participant in _participants(interview):
+    for participant in signers_of(interview):
         release = standing(participant)
         signers.append(Signer(participant, release, has_copy=release is not None and str(release.pk) in copies))
     return signers
-
-
-def _participants(interview: Interview) -> list[Participant]:
-    return list(interview.participants.select_related("person").prefetch_related("releases"))
 
 
 def _problems(row: PartRow) -> list[Problem]:
@@ -224,5 +216,5 @@ def _next_step(interview: Interview, missing: list[str], may_decide: bool) -> Ne
         State.RETURNED: NextStep("The volunteer has it back, with your message."),
         State.ACCEPTED: NextStep("Accepted. It waits in the catalogue queue to be described."),
         State.DECLINED: NextStep("Declined. What was handed in is kept."),
-        State.WITHDRAWN: NextStep("The volunteer has withdrawn this interview."),
+        State.WITHDRAWN: NextStep("Withdrawn. What was handed in is kept."),
     }[State(interview.state)]

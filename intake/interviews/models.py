@@ -62,6 +62,11 @@ class Interview(models.Model):
         narrators = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]])) or "a narrator not yet named"
         return f"Interview with {narrators}, {formats.date_format(self.recorded_on)}"
 
+    @property
+    def language_name(self) -> str:
+        """The language in words, such as "Spanish"; the tag itself where no name is known for it."""
+        return dict(settings.LANGUAGES).get(self.language, self.language)
+
     def people(self, role: str) -> list[Person]:
         """The persons in one role, in the order in which they were added.
 

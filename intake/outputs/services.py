@@ -75,6 +75,11 @@ def existing(kind: str, subject_id: object) -> Output | None:
     return Output.objects.select_related("file").filter(kind=kind, subject_id=str(subject_id)).first()
 
 
+def receipt_of(interview: Interview) -> Output | None:
+    """The acceptance receipt of an interview, once it has been made."""
+    return interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+
+
 def check_url(number: str) -> str:
     """Where anyone may check a paper by its number."""
     return site_url("narrator:check-paper", number)

@@ -11,9 +11,10 @@ from intake.files.models import UploadState
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Part, Participant, State
 from intake.interviews.services import taken_out
-from intake.outputs.models import Output, OutputKind
+from intake.outputs.models import Output
+from intake.outputs.services import receipt_of
 from intake.releases.models import Release
-from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, standing
+from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, signers_of, standing
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
 from intake.workflow import missing_before_submission
@@ -53,10 +54,6 @@ class InterviewPage:
         return State.WITHDRAWN in MOVES[State(self.interview.state)]
 
     @property
-    def language(self) -> str:
-        return dict(settings.LANGUAGES).get(self.interview.language, self.interview.language)
-
-    @property
     def is_pending(self) -> bool:
         return any(row.is_pending for row in self.rows)
 
@@ -81,11 +78,11 @@ def interview_page(interview: Interview) -> InterviewPage:
         interview=interview,
         is_editable=interview.state in WITH_THE_VOLUNTEER,
         journey=journey_of(interview, [*unsigned, *_measuring(rows)]),
-        step=_next_step(interview, missing, unsigned),
+        step=_next_step(interview, missing, unsigned, rows),
         missing=missing,
         people=[
             PersonRow(participant, standing(participant), participant.person.user_id == interview.owner_id)
-            for participant in _participants(interview)
+            for participant in signers_of(interview)
         ],
         rows=rows,
         taken_out=taken_out(interview),
@@ -93,7 +90,7 @@ def interview_page(interview: Interview) -> InterviewPage:
         if restriction
         else "Nobody has signed yet, so only you and the library's staff can hear it.",
         message=decision.message if decision and interview.state in {State.RETURNED, State.DECLINED} else "",
-        receipt=Output.objects.filter(kind=OutputKind.RECEIPT, interview=interview).first(),
+        receipt=receipt_of(interview),
     )
 
 
@@ -124,19 +121,15 @@ def upload_panel(interview: Interview, user: User) -> dict[str, Any]:
     }
 
 
-def _participants(interview: Interview) -> list[Participant]:
-    return list(interview.participants.select_related("person").prefetch_related("releases"))
-
-
 def _measuring(rows: list[PartRow]) -> list[str]:
     pending = sum(row.is_pending for row in rows)
     return [f"{pending} of {len(rows)} recordings on the way, being stored, measured or copied."] if pending else []
 
 
-def _next_step(interview: Interview, missing: list[str], unsigned: list[str]) -> NextStep:
+def _next_step(interview: Interview, missing: list[str], unsigned: list[str], rows: list[PartRow]) -> NextStep:
     page = reverse("portal:interview-detail", args=[interview.pk])
     if interview.state in WITH_THE_VOLUNTEER:
-        return _step_before_hand_in(interview, page, missing)
+        return _step_before_hand_in(interview, page, missing, rows)
     if interview.state in {State.SUBMITTED, State.IN_REVIEW} and unsigned:
         return NextStep(
             unsigned[0],
@@ -160,11 +153,11 @@ def _next_step(interview: Interview, missing: list[str], unsigned: list[str]) ->
             reverse("portal:interview-receipt", args=[interview.pk]),
         ),
         State.DECLINED: NextStep("The library could not take this interview in. Please keep your own copy."),
-        State.WITHDRAWN: NextStep("You have withdrawn this interview."),
+        State.WITHDRAWN: NextStep("This interview was withdrawn. Please keep your own copy."),
     }[State(interview.state)]
 
 
-def _step_before_hand_in(interview: Interview, page: str, missing: list[str]) -> NextStep:
+def _step_before_hand_in(interview: Interview, page: str, missing: list[str], rows: list[PartRow]) -> NextStep:
     if not missing:
         return NextStep(
             "Everything that is needed is here.",
@@ -173,14 +166,18 @@ def _step_before_hand_in(interview: Interview, page: str, missing: list[str]) ->
             reverse("portal:interview-submit", args=[interview.pk]),
             "post",
         )
-    first = missing[0]
-    if first.startswith("Part "):  # asked first: a file may be called anything
-        return NextStep(first, "", "See the recordings", f"{page}#parts")
-    if "recording" in first:
-        return NextStep(first, "", "Add a recording", f"{page}#hand-in")
-    if first.startswith("Name "):
-        return NextStep(first, "", "Add a person", reverse("portal:person-add", args=[interview.pk]))
-    return NextStep(first, "", "Go to the description", reverse("portal:interview-edit", args=[interview.pk]))
+    return NextStep(missing[0], "", *_where_to_begin(interview, rows, page))
+
+
+def _where_to_begin(interview: Interview, rows: list[PartRow], page: str) -> tuple[str, str]:
+    """The button for what is missing first: its label and address, in the order in which what is missing is told."""
+    if not rows:
+        return "Add a recording", f"{page}#hand-in"
+    if any(row.part.file is None for row in rows):
+        return "See the recordings", f"{page}#parts"
+    if not interview.summary.strip():
+        return "Go to the description", reverse("portal:interview-edit", args=[interview.pk])
+    return "Add a person", reverse("portal:person-add", args=[interview.pk])
 
 
 def newest_first(interviews: Any) -> list[Interview]:

@@ -149,12 +149,16 @@ def standing(participant: Participant) -> Release | None:
     return next((release for release in participant.releases.all() if release.withdrawn_at is None), None)
 
 
+def signers_of(interview: Interview) -> list[Participant]:
+    """Everybody who has to sign, with their persons and releases."""
+    return list(interview.participants.select_related("person").prefetch_related("releases"))
+
+
 def missing_signatures(interview: Interview) -> list[str]:
     """A sentence for each person whose release is still to be signed."""
-    participants = interview.participants.select_related("person").prefetch_related("releases")
     return [
         f"The release of {participant.person} ({participant.get_role_display().lower()}) is not signed."
-        for participant in participants
+        for participant in signers_of(interview)
         if standing(participant) is None
     ]
 

@@ -20,7 +20,7 @@ const SENTENCES = {
   paused: "Paused. What has arrived is kept.",
   offline: "You are offline. Sending goes on by itself when the connection is back.",
   comparing: "All of it has arrived. Comparing it with your own file.",
-  done: "All of it has arrived. The library now compares it with the file on your computer and stores it twice. Leave the card as it is until this page says that it may be cleared.",
+  done: "It has arrived. Under Recordings you see when it is stored twice and the card may be cleared.",
   stopped: "Stopped. Your own file stays as it is.",
 };
 const DAMAGED_AGAIN =

@@ -12,7 +12,7 @@ from intake.desk import queries
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
 from intake.interviews.models import Interview, Part
 from intake.outputs.models import OutputKind
-from intake.outputs.services import existing
+from intake.outputs.services import existing, receipt_of
 from intake.releases.models import Release
 from intake.review import services
 from intake.web.ranges import serve
@@ -96,7 +96,7 @@ def release_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
 
 @require_safe
 def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
-    paper = _interview(request, pk).outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+    paper = receipt_of(_interview(request, pk))
     if paper is None:
         raise Http404("no receipt yet")
     return serve(request, paper.file)

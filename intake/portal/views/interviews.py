@@ -10,7 +10,7 @@ from intake.access.policy import visible
 from intake.interviews import services
 from intake.interviews.models import Interview, Part, Participant
 from intake.outputs.models import OutputKind
-from intake.outputs.services import existing
+from intake.outputs.services import existing, receipt_of
 from intake.portal import queries
 from intake.portal.forms import DescriptionForm, ParticipantForm, PersonForm, StartForm, WithdrawForm
 from intake.web.parts import part_row
@@ -67,6 +67,7 @@ def edit(request: SignedInRequest, pk: int) -> HttpResponse:
         with refusals_on(form):
             services.describe(pk, actor=request.user, description=form.description())
             return redirect("portal:interview-detail", pk=pk)
+    # Read again for the heading: checking the form has written what was typed into the first.
     return render(request, "portal/interviews/edit.html", {"form": form, "interview": _interview(request, pk)})
 
 
@@ -162,7 +163,7 @@ def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
 @require_safe
 def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     interview = _interview(request, pk)
-    paper = interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+    paper = receipt_of(interview)
     if paper is None:
         return render(request, "portal/interviews/no_receipt.html", {"interview": interview}, status=404)
     return serve(request, paper.file)
