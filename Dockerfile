@@ -3,7 +3,7 @@
 FROM node:24-slim AS browser-packages
 WORKDIR /site
 COPY package.json package-lock.json .npmrc ./
-RUN npm ci --no-audit --no-fund
+RUN npm ci --omit=dev --no-audit --no-fund
 
 # The Python that the tests run on.
 FROM python:3.11-slim-bookworm

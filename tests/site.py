@@ -85,8 +85,11 @@ class LiveSite:
 
 
 @contextmanager
-def running_site(**more: str) -> Iterator[LiveSite]:
-    """Start a site, with more environment if wanted, and leave nothing of it behind."""
+def running_site(*before: str, **more: str) -> Iterator[LiveSite]:
+    """Start a site, with more environment if wanted, and leave nothing of it behind.
+
+    `before` names management commands that fill it before its processes start.
+    """
     database = os.environ.get("DATABASE_URL")
     with tempfile.TemporaryDirectory(prefix="intake-site-") as folder, _database_beside(database) as own:
         var_dir = Path(folder)
@@ -107,6 +110,8 @@ def running_site(**more: str) -> Iterator[LiveSite]:
         site = LiveSite(url, var_dir, environment, processes)
         site.manage("migrate", "--verbosity=0")
         site.manage("collectstatic", "--no-input", "--verbosity=0")
+        for command in before:
+            site.manage(command)
         try:
             processes.start()
             wait_until_ready(processes, f"{url}/")

@@ -1,0 +1,27 @@
+"""Every page of the demo, reached by its own links: whole at every width, in both colours, for every reader."""
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page
+
+from tests.look.looking import troubles
+from tests.look.walk import walk
+
+pytestmark = pytest.mark.browser
+
+VISITORS = {
+    "nobody": None,
+    "volunteer": "tobias.wrenfield@example.org",
+    "archivist": "ines.halloway@example.org",
+    "coordinator": "corin.ashgrove@example.org",
+}
+
+
+@pytest.mark.parametrize("who", VISITORS)
+def test_every_page_that_a_visitor_can_reach_is_whole(who: str, visitor: Callable[..., Page], axe: str) -> None:
+    page = visitor(VISITORS[who])
+    found = []
+    for number, stop in enumerate(walk(page, "/"), start=1):
+        found += troubles(page, axe, f"{who}-{number:02d}-{stop.route}")
+    assert not found, "\n".join(found)

@@ -1,0 +1,81 @@
+"""A walk through the site along its own links, as one visitor: every page that reading and clicking lead to."""
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from urllib.parse import urlsplit
+
+from django.urls import Resolver404, resolve
+from playwright.sync_api import Page, Response
+
+# Pages of one route look alike; some are worth seeing in each of their states.
+SEEN_OF_ONE_ROUTE = 2
+SEEN_IN_EVERY_STATE = {"portal:interview-detail": 12, "desk:interview-detail": 14, "portal:part-detail": 4}
+NOT_FOLLOWED = {"account_logout"}
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One page of the walk: its route's name and its address with the query."""
+
+    route: str
+    address: str
+    came_from: str
+
+
+class DeadLink(AssertionError):
+    """A page links to something that is not there."""
+
+
+def walk(page: Page, start: str) -> Iterator[Stop]:
+    """Open each page once, breadth first, and stop at it: the page stands open while the caller looks.
+
+    Files (papers, recordings) are asked for, not opened. Raises DeadLink.
+    """
+    waiting = [Stop(route_of(start), start, "the start")]
+    met = {start}
+    seen: Counter[str] = Counter()
+    while waiting:
+        stop = waiting.pop(0)
+        if seen[stop.route] >= SEEN_IN_EVERY_STATE.get(stop.route, SEEN_OF_ONE_ROUTE):
+            continue
+        if not _is_page(page, stop):
+            continue
+        answer = page.goto(stop.address, wait_until="networkidle")
+        _refuse_dead(stop, answer)
+        seen[stop.route] += 1
+        yield stop
+        for address in _links_of(page):
+            if address not in met and route_of(address) not in NOT_FOLLOWED:
+                met.add(address)
+                waiting.append(Stop(route_of(address), address, stop.address))
+
+
+def route_of(address: str) -> str:
+    """The name of the route that answers at an address of the site; raises DeadLink where there is none."""
+    try:
+        return resolve(urlsplit(address).path).view_name
+    except Resolver404 as error:
+        raise DeadLink(f"no route answers at {address}") from error
+
+
+def _is_page(page: Page, stop: Stop) -> bool:
+    answer = page.request.get(stop.address, headers={"Range": "bytes=0-0"})
+    if answer.status >= 400:
+        raise DeadLink(f"{stop.came_from} links to {stop.address}, which answers {answer.status}")
+    return answer.headers.get("content-type", "").startswith("text/html")
+
+
+def _refuse_dead(stop: Stop, answer: Response | None) -> None:
+    if answer is None or answer.status >= 400:
+        status = answer.status if answer else "nothing"
+        raise DeadLink(f"{stop.came_from} links to {stop.address}, which answers {status}")
+
+
+def _links_of(page: Page) -> list[str]:
+    """Addresses within the site, without fragments, in the order of the page."""
+    return page.eval_on_selector_all(
+        "a[href]",
+        """links => links.filter(link => link.origin === location.origin && !link.hasAttribute("download"))
+             .map(link => link.pathname + link.search)""",
+    )
