@@ -8,11 +8,11 @@ from intake.files import uploads
 from intake.interviews import services as interviews
 from intake.interviews.models import Participant
 from intake.jobs.models import Kind
-from intake.jobs.services import Progress, enqueue, handles, recurs
+from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.outputs import services as outputs
 from intake.qc import services as qc
-from intake.register.models import Accession
+from intake.register.models import Accession, Arrival
 from intake.releases.models import Release
 
 
@@ -47,8 +47,27 @@ def make_release_copy(release_id: str, progress: Progress) -> None:
         key=f"release-copy-{release_id}",
         to=person.email,
         template="release_copy",
+        thread=release.participant.interview,
         context={"name": person.name, "number": release.number, "url": outputs.check_url(release.number)},
         attachments=[copy.file],
+    )
+
+
+@handles(Kind.MAKE_ARRIVAL_RECEIPT)
+def make_arrival_receipt(arrival_id: str, progress: Progress) -> None:
+    paper = outputs.make_arrival_receipt(int(arrival_id))
+    arrival = Arrival.objects.select_related("by", "interview").get(pk=arrival_id)
+    mail.write(
+        key=f"arrival-{arrival_id}",
+        to=arrival.by.email,
+        template="arrival",
+        thread=arrival.interview,
+        context={
+            "arrival": arrival,
+            "url": outputs.site_url("portal:interview-detail", arrival.interview_id),
+            "check_url": outputs.check_url(arrival.number),
+        },
+        attachments=[paper.file],
     )
 
 
@@ -61,6 +80,7 @@ def make_receipt(accession_id: str, progress: Progress) -> None:
             key=f"receipt-{accession_id}-{digest_of(address)[:16]}",
             to=address,
             template="receipt",
+            thread=accession.interview,
             context={"name": name, "accession": accession, "url": outputs.check_url(accession.receipt_number)},
             attachments=[receipt.file],
         )
@@ -69,6 +89,11 @@ def make_receipt(accession_id: str, progress: Progress) -> None:
 @handles(Kind.SEND_MESSAGE)
 def send_message(message_id: str, progress: Progress) -> None:
     mail.send(int(message_id))
+
+
+@gives_up(Kind.SEND_MESSAGE)
+def message_not_sent(message_id: str, error: str) -> None:
+    mail.give_up(int(message_id), error)
 
 
 @handles(Kind.SEAL_EVENTS)

@@ -21,6 +21,7 @@ from intake.jobs.services import enqueue
 from intake.mail import services as mail
 from intake.outputs.services import site_url
 from intake.qc.services import latest_report
+from intake.register import arrivals
 from intake.register import services as register
 from intake.register.models import Accession
 from intake.releases.services import missing_signatures
@@ -30,11 +31,19 @@ from intake.review.services import record_decision, unanswered
 
 @transaction.atomic
 def submit(interview_id: int, *, actor: User) -> Interview:
-    """The volunteer hands the interview in. A missing release is named on the page and does not stop the hand-in."""
+    """The volunteer hands the interview in, and gets an arrival receipt.
+
+    A missing release is named on the page and does not stop the hand-in.
+    """
     interview = lifecycle.locked(interview_id)
+    refuse_if(lifecycle.forbidden(interview, to=State.SUBMITTED))
     refuse_if(_not_theirs(interview, actor) or missing_before_submission(interview))
     interview.submitted_at = timezone.now()
-    return lifecycle.move(interview, to=State.SUBMITTED, actor=actor, action=Action.SUBMITTED)
+    arrival = arrivals.note_arrival(interview, actor=actor)
+    enqueue(Kind.MAKE_ARRIVAL_RECEIPT, arrival.pk)
+    return lifecycle.move(
+        interview, to=State.SUBMITTED, actor=actor, action=Action.SUBMITTED, arrival_receipt=arrival.number
+    )
 
 
 @transaction.atomic
@@ -167,6 +176,7 @@ def _decide(interview: Interview, *, verdict: Verdict, message: str, actor: User
         key=f"decision-{decision.pk}",
         to=interview.owner.email,
         template=template,
+        thread=interview,
         context={
             "interview": interview,
             "message": message,

@@ -3,7 +3,9 @@
 from django import forms
 
 from intake.accounts.models import Role
+from intake.desk.queries import NEEDS_CARE
 from intake.interviews.models import Collection, State
+from intake.mail.models import MessageState
 from intake.web.widgets import DateInput
 
 
@@ -64,6 +66,33 @@ class QueueForm(forms.Form):
 
     state = forms.ChoiceField(label="Stage", required=False, choices=[("", "Any stage"), *State.choices])
     collection = forms.ModelChoiceField(Collection.objects.all(), required=False, empty_label="Any collection")
+
+
+class MessagesForm(forms.Form):
+    """The filters of the messages; they live in the address."""
+
+    state = forms.ChoiceField(
+        required=False,
+        choices=[("", "Any state"), (NEEDS_CARE, "Needs somebody"), *MessageState.choices],
+    )
+    words = forms.CharField(
+        label="Address or subject", required=False, max_length=200, widget=forms.TextInput({"type": "search"})
+    )
+
+
+class BounceForm(forms.Form):
+    told = forms.CharField(
+        label="What the returned mail said",
+        max_length=2000,
+        widget=forms.Textarea({"rows": 4}),
+        help_text="The sentence with the reason is enough, for example: 550 5.1.1 No such user here.",
+    )
+
+
+class AddressForm(forms.Form):
+    to = forms.EmailField(
+        max_length=254, label="The right e-mail address", widget=forms.EmailInput({"autocomplete": "off"})
+    )
 
 
 class CollectionForm(forms.Form):

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.core.paginator import Page, Paginator
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 from django.urls import reverse
 
 from intake.accounts.models import User
@@ -13,8 +13,10 @@ from intake.audit.services import story_of
 from intake.interviews.lifecycle import MOVES
 from intake.interviews.models import Interview, Participant, State
 from intake.kits.models import Kit
+from intake.mail import services as mail
+from intake.mail.models import Message
 from intake.outputs.models import Output, OutputKind
-from intake.outputs.services import receipt_of
+from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.releases.models import Release
 from intake.releases.services import missing_signatures, restriction_of, signers_of, standing
 from intake.review.services import channel_of
@@ -23,6 +25,7 @@ from intake.web.parts import PartRow, part_rows
 from intake.workflow import missing_before_acceptance
 
 PER_PAGE = 50
+NEEDS_CARE = "needs-care"
 
 
 @dataclass(frozen=True)
@@ -74,6 +77,8 @@ class ReviewPage:
     may_accept: bool
     accession: Any
     receipt: Output | None
+    arrivals: list[ArrivalPaper]
+    troubled: QuerySet[Message]
     events: QuerySet[Event]
 
     @property
@@ -130,6 +135,17 @@ def queue_page(filters: dict[str, Any], number: str | None) -> Page:
     return Paginator(interviews.order_by("submitted_at", "pk"), PER_PAGE).get_page(number)
 
 
+def messages_page(filters: dict[str, Any], number: str | None) -> Page:
+    """Messages, the newest first, by state and by words of the address or subject."""
+    state, words = filters.get("state"), filters.get("words")
+    messages = mail.troubled() if state == NEEDS_CARE else Message.objects.all()
+    if state and state != NEEDS_CARE:
+        messages = messages.filter(state=state)
+    if words:
+        messages = messages.filter(Q(to__icontains=words) | Q(subject__icontains=words))
+    return Paginator(messages, PER_PAGE).get_page(number)
+
+
 def review_page(interview: Interview, user: User) -> ReviewPage:
     rows = part_rows(interview, listen="desk:part-listen")
     missing = missing_before_acceptance(interview)
@@ -150,6 +166,8 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         may_accept=may_decide and not missing,
         accession=getattr(interview, "accession", None),
         receipt=receipt_of(interview),
+        arrivals=arrival_papers(interview),
+        troubled=mail.troubled(interview),
         events=story_of(interview),
     )
 

@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
-from intake.desk.views import collections, jobs, kits, people, queue, review
+from intake.desk.views import collections, jobs, kits, messages, people, queue, review
 from intake.web.requests import SignedInRequest
 
 View = Callable[..., HttpResponseBase]
@@ -41,6 +41,7 @@ urlpatterns = staff_only(
         path("interviews/<int:pk>/send-back/", review.send_back, name="interview-send-back"),
         path("interviews/<int:pk>/decline/", review.decline, name="interview-decline"),
         path("interviews/<int:pk>/receipt/", review.receipt, name="interview-receipt"),
+        path("arrivals/<int:pk>/receipt/", review.arrival_receipt, name="arrival-receipt"),
         path("parts/<int:pk>/answer/", review.answer, name="part-answer"),
         path("parts/<int:pk>/listen/", review.listen, name="part-listen"),
         path("parts/<int:pk>/original/", review.original, name="part-original"),
@@ -51,6 +52,13 @@ urlpatterns = staff_only(
         path("kits/<int:pk>/lend/", kits.lend, name="kit-lend"),
         path("loans/<int:pk>/code/", kits.new_code, name="loan-code"),
         path("loans/<int:pk>/take-back/", kits.take_back, name="loan-take-back"),
+        path("messages/", messages.messages, name="messages"),
+        path("messages/<int:pk>/", messages.detail, name="message-detail"),
+        path("messages/<int:pk>/attachments/<uuid:file>/", messages.attachment, name="message-attachment"),
+        path("messages/<int:pk>/send-again/", messages.send_again, name="message-send-again"),
+        path("messages/<int:pk>/came-back/", messages.came_back, name="message-came-back"),
+        path("messages/<int:pk>/address/", messages.correct_address, name="message-address"),
+        path("messages/<int:pk>/settle/", messages.settle, name="message-settle"),
         path("work/", jobs.jobs, name="jobs"),
         path("work/<int:pk>/retry/", jobs.retry, name="job-retry"),
     ]

@@ -9,6 +9,7 @@ class Kind(models.TextChoices):
     MEASURE_PART = "measure-part", "Measure a part"
     MAKE_LISTENING_COPY = "make-listening-copy", "Make a listening copy"
     MAKE_RELEASE_COPY = "make-release-copy", "Make a signer's copy of a release"
+    MAKE_ARRIVAL_RECEIPT = "make-arrival-receipt", "Make an arrival receipt"
     MAKE_RECEIPT = "make-receipt", "Make an acceptance receipt"
     SEND_MESSAGE = "send-message", "Send a message"
     SEAL_EVENTS = "seal-events", "Seal events into the chain"

@@ -38,6 +38,7 @@ POLICIES = {
     Kind.MEASURE_PART: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_LISTENING_COPY: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_RELEASE_COPY: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.MAKE_ARRIVAL_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.SEND_MESSAGE: Policy(
         queue="mail",

@@ -24,6 +24,7 @@ Progress = Callable[[float], None]
 Handler = Callable[[str, Progress], None]
 
 _handlers: dict[str, Handler] = {}
+_when_given_up: dict[str, Callable[[str, str], None]] = {}
 _recurring: list[Callable[[], None]] = []
 
 
@@ -37,6 +38,19 @@ def handles(kind: Kind) -> Callable[[Handler], Handler]:
     def register(handler: Handler) -> Handler:
         _handlers[kind] = handler
         return handler
+
+    return register
+
+
+def gives_up(kind: Kind) -> Callable[[Callable[[str, str], None]], Callable[[str, str], None]]:
+    """Register what happens to the subject when its work is given up, in the transaction that says so on the job.
+
+    It is given the subject's id and the error, so that job and subject never tell two stories.
+    """
+
+    def register(told: Callable[[str, str], None]) -> Callable[[str, str], None]:
+        _when_given_up[kind] = told
+        return told
 
     return register
 
@@ -92,7 +106,7 @@ def run(job_id: int) -> None:
         _try_again(job, error)
     except Exception as error:  # the worker's outermost edge: every failure is kept on its row
         logger.exception("job %s (%s) failed", job.pk, job)
-        _close(job, JobState.FAILED, _told(error))
+        _give_up(job, _told(error))
     else:
         _close(job, JobState.DONE)
 
@@ -162,16 +176,25 @@ def _mine(job: Job) -> QuerySet[Job]:
     return Job.objects.filter(pk=job.pk, state=JobState.RUNNING, attempts=job.attempts)
 
 
-def _close(job: Job, state: JobState, error: str = "") -> None:
-    if not _mine(job).update(state=state, error=error, finished_at=timezone.now(), lease_until=None, progress=None):
+def _close(job: Job, state: JobState, error: str = "") -> bool:
+    """Write the end, if this attempt still holds the job; whether it did."""
+    closed = _mine(job).update(state=state, error=error, finished_at=timezone.now(), lease_until=None, progress=None)
+    if not closed:
         logger.warning("job %s (%s) ended after it was taken over; its result stands once", job.pk, job)
+    return bool(closed)
+
+
+@transaction.atomic
+def _give_up(job: Job, error: str) -> None:
+    if _close(job, JobState.FAILED, error) and job.kind in _when_given_up:
+        _when_given_up[job.kind](job.subject_id, error)
 
 
 def _try_again(job: Job, error: Exception) -> None:
     policy = POLICIES[Kind(job.kind)]
     if job.attempts >= policy.attempts:
         logger.error("job %s (%s) failed %s times: %s", job.pk, job, job.attempts, error)
-        return _close(job, JobState.FAILED, _told(error))
+        return _give_up(job, _told(error))
     logger.warning("job %s (%s) will be tried again: %s", job.pk, job, error)
     due_at = timezone.now() + timedelta(seconds=policy.delay_after(job.attempts))
     _mine(job).update(state=JobState.WAITING, due_at=due_at, lease_until=None, nudged_at=None, error=_told(error))
@@ -181,9 +204,9 @@ def _try_again(job: Job, error: Exception) -> None:
 def _give_up_the_hopeless() -> None:
     """A job whose worker died at every attempt would be taken up for ever."""
     for kind, policy in POLICIES.items():
-        Job.objects.filter(
-            kind=kind, state=JobState.RUNNING, lease_until__lt=timezone.now(), attempts__gte=policy.attempts
-        ).update(state=JobState.FAILED, finished_at=timezone.now(), error="The worker stopped at every attempt.")
+        running = Job.objects.filter(kind=kind, state=JobState.RUNNING, lease_until__lt=timezone.now())
+        for job in running.filter(attempts__gte=policy.attempts):
+            _give_up(job, "The worker stopped at every attempt.")
 
 
 def _told(error: Exception) -> str:

@@ -80,7 +80,7 @@ class SignForm(forms.Form):
 
 class CheckForm(forms.Form):
     number = forms.CharField(
-        label="Number on the paper", max_length=20, help_text="It begins with R or S, such as R-7K2M-9QXD-4TBC."
+        label="Number on the paper", max_length=20, help_text="It begins with A, R or S, such as R-7K2M-9QXD-4TBC."
     )
 
     def clean_number(self) -> str:

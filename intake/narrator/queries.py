@@ -4,35 +4,64 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from intake.codes import normal_code
+from intake.interviews.models import State
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
-from intake.register.models import Accession
+from intake.register.models import Accession, Arrival
 from intake.releases.models import Release
+
+# What became of an interview since its files arrived, for whoever holds the arrival receipt: no number, no reason.
+SINCE_ARRIVAL = {
+    State.DRAFT: "The interview is with the volunteer.",
+    State.RETURNED: "The interview has gone back to the volunteer since then, with a question.",
+    State.SUBMITTED: "The library has not yet decided about the interview.",
+    State.IN_REVIEW: "The library has not yet decided about the interview: it is being reviewed.",
+    State.ACCEPTED: "The library has since accepted the interview; its acceptance receipt is another paper.",
+    State.DECLINED: "The library has since declined the interview.",
+    State.WITHDRAWN: "The interview has since been withdrawn.",
+}
 
 
 @dataclass(frozen=True)
 class Paper:
-    """A paper that was made here. `sha256` is that of the PDF; empty while it is being made."""
+    """A paper that was made here. `sha256` is that of the PDF; empty while it is being made.
+
+    `notes` say what the paper is not, and what has become of its interview.
+    """
 
     title: str
     at: datetime
     stands: bool
     accession: str
     sha256: str
+    notes: tuple[str, ...] = ()
 
 
 def paper_behind(number: str) -> Paper | None:
-    """The receipt or release with this number, however it was typed; None if there is none."""
+    """The receipt, arrival receipt or release with this number, however it was typed; None if there is none."""
     wanted = _as_printed(number)
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
         sha256 = _sha256(OutputKind.RECEIPT, accession.pk)
         return Paper("Acceptance receipt", accession.accepted_at, True, accession.number, sha256)
+    arrival = Arrival.objects.select_related("interview").filter(number=wanted).first()
+    if arrival:
+        sha256 = _sha256(OutputKind.ARRIVAL_RECEIPT, arrival.pk)
+        return Paper("Arrival receipt", arrival.at, True, "", sha256, _since(arrival))
     release = Release.objects.filter(number=wanted).first()
     if release:
         sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)
         return Paper("Signed release", release.signed_at, release.withdrawn_at is None, "", sha256)
     return None
+
+
+def _since(arrival: Arrival) -> tuple[str, ...]:
+    replaced = "A later arrival receipt replaces this one."
+    return (
+        "An arrival receipt is not an acceptance: it says that files have arrived.",
+        *([replaced] if hasattr(arrival, "replaced_by") else []),
+        SINCE_ARRIVAL[State(arrival.interview.state)],
+    )
 
 
 def _as_printed(typed: str) -> str:

@@ -9,11 +9,12 @@ from intake.interviews.models import Interview
 class OutputKind(models.TextChoices):
     LISTENING_COPY = "listening-copy", "Listening copy"
     RELEASE_COPY = "release-copy", "Signer's copy of a release"
+    ARRIVAL_RECEIPT = "arrival-receipt", "Arrival receipt"
     RECEIPT = "receipt", "Acceptance receipt"
 
 
 class Output(models.Model):
-    """One thing made of one subject (a part, a release, an accession), once."""
+    """One thing made of one subject (a part, a release, an arrival, an accession), once."""
 
     kind = models.CharField(max_length=20, choices=OutputKind.choices)
     subject_id = models.CharField(max_length=64)

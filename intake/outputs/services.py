@@ -1,12 +1,14 @@
 """Make a paper or a copy, once: build it aside, store it, then say that it is there."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.conf import settings
 from django.db import transaction
 from django.urls import reverse
+from django.utils import timezone
 
 from intake.audit.actions import Action
 from intake.audit.services import record
@@ -17,11 +19,12 @@ from intake.interviews.models import Interview, Part
 from intake.outputs.listening import ListeningCopyFailed
 from intake.outputs.listening import make_listening_copy as encode
 from intake.outputs.models import Output, OutputKind
+from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile, arrival_pdf
 from intake.outputs.paper.receipt import Receipt, ReceiptPart, SignedTerms, receipt_pdf
 from intake.outputs.paper.release import SignedRelease, release_pdf
 from intake.outputs.paper.style import Library
 from intake.qc.services import latest_report
-from intake.register.models import Accession
+from intake.register.models import Accession, Arrival
 from intake.releases.models import Release
 from intake.releases.services import Restriction
 
@@ -30,6 +33,14 @@ NEXT_STEPS = (
     "Your recording is now in the library's keeping and waits to be described in the catalogue. "
     "You may ask for a copy, ask to hear it again, or ask the library about withdrawing it, at the address above."
 )
+
+
+@dataclass(frozen=True)
+class ArrivalPaper:
+    """One arrival and its receipt; None while that is being made."""
+
+    arrival: Arrival
+    paper: Output | None
 
 
 def make_listening_copy(part_id: int, progress: Callable[[float], None]) -> Output | None:
@@ -64,6 +75,14 @@ def make_release_copy(release_id: int) -> Output:
     )
 
 
+def make_arrival_receipt(arrival_id: int) -> Output:
+    """The receipt for files that arrived and are not yet accepted, as a PDF, from the snapshot of the hand-in."""
+    arrival = Arrival.objects.select_related("interview", "replaces").get(pk=arrival_id)
+    pdf = arrival_pdf(_arrival_paper(arrival))
+    name = f"arrival-receipt-{arrival.number}.pdf"
+    return _make_paper(OutputKind.ARRIVAL_RECEIPT, arrival_id, arrival.interview, name, pdf)
+
+
 def make_receipt(accession_id: int) -> Output:
     """The acceptance receipt, as a PDF, from the register's snapshot."""
     accession = Accession.objects.select_related("interview", "accepted_by").get(pk=accession_id)
@@ -78,6 +97,13 @@ def existing(kind: str, subject_id: object) -> Output | None:
 def receipt_of(interview: Interview) -> Output | None:
     """The acceptance receipt of an interview, once it has been made."""
     return interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+
+
+def arrival_papers(interview: Interview) -> list[ArrivalPaper]:
+    """The interview's arrivals, the latest first; each but the first replaces the one after it."""
+    made = interview.outputs.select_related("file").filter(kind=OutputKind.ARRIVAL_RECEIPT)
+    papers = {paper.subject_id: paper for paper in made}
+    return [ArrivalPaper(arrival, papers.get(str(arrival.pk))) for arrival in interview.arrivals.order_by("-id")]
 
 
 def check_url(number: str) -> str:
@@ -150,6 +176,36 @@ def _release_paper(release: Release) -> SignedRelease:
         address=release.address or "not known",
         agent=release.agent,
         opened_by=release.session.opened_by.name,
+    )
+
+
+def _arrival_paper(arrival: Arrival) -> ArrivalReceipt:
+    arrived = arrival.snapshot
+    return ArrivalReceipt(
+        number=arrival.number,
+        replaces=arrival.replaces.number if arrival.replaces else "",
+        check_url=check_url(arrival.number),
+        library=_library(),
+        handed_in_at=timezone.localtime(arrival.at),
+        handed_in_by=arrived["handed_in_by"],
+        title=arrived["title"],
+        collection=arrived["collection"],
+        narrators=tuple(arrived["narrators"]),
+        recorded_on=date.fromisoformat(arrived["recorded_on"]),
+        place=arrived["place"],
+        files=tuple(_arrived_file(file) for file in arrived["files"]),
+        may_be_cleared=arrived["may_be_cleared"],
+        still_open=tuple(arrived["open"]),
+    )
+
+
+def _arrived_file(file: dict) -> ArrivedFile:
+    return ArrivedFile(
+        label=file["label"],
+        name=file["name"],
+        bytes=file["bytes"],
+        sha256=file["sha256"],
+        arrived_at=timezone.localtime(datetime.fromisoformat(file["arrived_at"])),
     )
 
 

@@ -45,6 +45,7 @@ def invite(*, name: str, email: str, role: str, actor: User, url_for: Callable[[
         key=f"invitation-{invitation.pk}",
         to=email,
         template="invitation",
+        thread=person,
         holds_secret=True,
         context={"name": name, "url": url_for(token), "expires_at": invitation.expires_at, "invited_by": actor.name},
     )

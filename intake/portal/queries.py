@@ -12,7 +12,7 @@ from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Part, Participant, State
 from intake.interviews.services import taken_out
 from intake.outputs.models import Output
-from intake.outputs.services import receipt_of
+from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.releases.models import Release
 from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, signers_of, standing
 from intake.web.journey import Journey, NextStep, journey_of
@@ -44,6 +44,7 @@ class InterviewPage:
     restriction: str
     message: str
     receipt: Output | None
+    arrivals: list[ArrivalPaper]
 
     @property
     def can_sign(self) -> bool:
@@ -91,6 +92,7 @@ def interview_page(interview: Interview) -> InterviewPage:
         else "Nobody has signed yet, so only you and the library's staff can hear it.",
         message=decision.message if decision and interview.state in {State.RETURNED, State.DECLINED} else "",
         receipt=receipt_of(interview),
+        arrivals=arrival_papers(interview),
     )
 
 

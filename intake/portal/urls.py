@@ -15,6 +15,7 @@ urlpatterns = [
     path("interviews/<int:pk>/withdraw/", interviews.withdraw, name="interview-withdraw"),
     path("interviews/<int:pk>/people/", interviews.add_person, name="person-add"),
     path("interviews/<int:pk>/receipt/", interviews.receipt, name="interview-receipt"),
+    path("arrivals/<int:pk>/receipt/", interviews.arrival_receipt, name="arrival-receipt"),
     path("people/<int:pk>/edit/", interviews.edit_person, name="person-edit"),
     path("people/<int:pk>/remove/", interviews.remove_person, name="person-remove"),
     path("parts/<int:pk>/", interviews.part, name="part-detail"),

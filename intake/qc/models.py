@@ -43,6 +43,11 @@ class QCReport(models.Model):
         return ", ".join(filter(None, [facts["container"], f"{facts['sample_rate_hz'] / 1000:g} kHz", bits, channels]))
 
     @property
+    def is_doubtful(self) -> bool:
+        """Whether the card may hold more than this file does: its end is missing, or nothing can be read."""
+        return any(finding["measure"] == "structure" and finding["standing"] != "good" for finding in self.findings)
+
+    @property
     def problems(self) -> list[dict]:
         """The findings that a reviewer must answer."""
         return [finding for finding in self.findings if finding["standing"] == "problem"]

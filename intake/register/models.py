@@ -19,6 +19,31 @@ class YearCounter(models.Model):
         return f"{self.year}: {self.last}"
 
 
+class Arrival(models.Model):
+    """One hand-in of one interview: which files had arrived, as it stood then. A snapshot, never edited.
+
+    It is no acceptance. After a return the next hand-in makes another, which replaces this one.
+    """
+
+    interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="arrivals")
+    number = models.CharField(max_length=20, unique=True, help_text="To check the arrival receipt by.")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    replaces = models.OneToOneField("self", null=True, on_delete=models.PROTECT, related_name="replaced_by")
+    snapshot = models.JSONField()
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [
+            models.UniqueConstraint(
+                fields=["interview"], condition=models.Q(replaces=None), name="interview_first_arrives_once"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
 class Accession(models.Model):
     """One accepted interview: its number and what was accepted, as it stood then. A snapshot, never edited."""
 

@@ -170,7 +170,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"
-ACCOUNT_ADAPTER = "intake.accounts.adapter.AccountAdapter"
+ACCOUNT_ADAPTER = "intake.web.adapter.AccountAdapter"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
@@ -219,6 +219,7 @@ FORMAT_MODULE_PATH = ["intake.web.formats"]
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="filemail://")
 vars().update(EMAIL_CONFIG)
 EMAIL_FILE_PATH = str(VAR_DIR / "mail")
+EMAIL_TIMEOUT = 60  # seconds; a mail server that says nothing must not hold a worker
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default=formataddr((LIBRARY_NAME, LIBRARY_CONTACT)))
 
 CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")

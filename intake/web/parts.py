@@ -15,7 +15,7 @@ from intake.interviews.services import parts_of
 from intake.jobs.models import Job, JobState, Kind
 from intake.outputs.models import Output, OutputKind
 from intake.qc.models import QCReport
-from intake.qc.services import latest_report
+from intake.qc.services import latest_report, may_be_cleared
 from intake.web.words import timecode
 
 # A piece of 16 MiB takes two minutes at 140 kB/s; slower than that, a page has to be reloaded to see more.
@@ -41,13 +41,11 @@ class PartRow:
 
     @property
     def is_doubtful(self) -> bool:
-        """Whether the card may hold more than this file does: its end is missing, or nothing can be read."""
-        return any(finding["measure"] == "structure" and finding["standing"] != "good" for finding in self.findings)
+        return self.report is not None and self.report.is_doubtful
 
     @property
     def may_be_cleared(self) -> bool:
-        """Two copies match the volunteer's file, and that file has been looked at and is whole."""
-        return self.is_safe and self.report is not None and not self.is_doubtful
+        return may_be_cleared(self.part.file)
 
     @property
     def percent(self) -> int | None:

@@ -42,7 +42,8 @@ class Row:
         return f"{self.method} {self.name}"
 
     def url(self, world: World) -> str:
-        return reverse(self.name, args=[self.arg(world)] if self.arg else [])
+        asked = self.arg(world) if self.arg else ()
+        return reverse(self.name, args=asked if isinstance(asked, tuple) else [asked])
 
 
 def draft(world: World) -> int:
@@ -59,6 +60,14 @@ def in_review(world: World) -> int:
 
 def accepted(world: World) -> int:
     return world.accepted.interview_id
+
+
+def arrival(world: World) -> int:
+    return world.accepted.interview.arrivals.get().pk
+
+
+def message(world: World) -> int:
+    return world.message.pk
 
 
 def part(world: World) -> int:
@@ -99,6 +108,7 @@ ROWS = [
     Row("portal:person-add", OWN, arg=draft),
     Row("portal:person-add", OWN_MOVED, "POST", draft, {"role": "narrator", "name": "Jonna", "email": ""}),
     Row("portal:interview-receipt", OWN, arg=accepted),
+    Row("portal:arrival-receipt", OWN, arg=arrival),
     Row("portal:person-edit", OWN, arg=unsigned),
     Row("portal:person-remove", OWN_MOVED, "POST", unsigned),
     Row("portal:part-detail", OWN, arg=part),
@@ -131,6 +141,7 @@ ROWS = [
     Row("narrator:give-back", (302,) * 5, "POST"),
     Row("narrator:check", EVERYBODY),
     Row("narrator:check-paper", EVERYBODY, arg=lambda world: world.accepted.receipt_number),
+    Row("narrator:check-paper", EVERYBODY, arg=lambda world: world.accepted.interview.arrivals.get().number),
     Row("narrator:check-paper", (404,) * 5, arg=lambda world: "R-2222-2222-2222"),
     # The desk
     Row("desk:queue", STAFF),
@@ -142,6 +153,7 @@ ROWS = [
     Row("desk:interview-decline", STAFF, arg=in_review),
     Row("desk:interview-decline", (302, 403, 403, 302, 200), "POST", in_review, {"reason": "x"}),
     Row("desk:interview-receipt", STAFF, arg=accepted),
+    Row("desk:arrival-receipt", STAFF, arg=arrival),
     Row("desk:part-answer", STAFF_MOVED, "POST", lambda world: world.problem_part.pk, {"code": "x", "answer": "x"}),
     Row("desk:part-listen", STAFF, arg=part),
     Row("desk:part-original", STAFF, arg=part),
@@ -158,6 +170,19 @@ ROWS = [
     Row("desk:kit-lend", STAFF, arg=lambda world: world.kit.pk),
     Row("desk:loan-code", STAFF, "POST", lambda world: world.loan.pk),
     Row("desk:loan-take-back", STAFF, arg=lambda world: world.loan.pk),
+    Row("desk:messages", STAFF),
+    Row("desk:message-detail", STAFF, arg=message),
+    Row(
+        "desk:message-attachment",
+        STAFF,
+        arg=lambda world: (world.message.pk, world.message.attachments.get().pk),
+    ),
+    Row("desk:message-send-again", STAFF_MOVED, "POST", message),
+    Row("desk:message-came-back", STAFF, arg=message),
+    Row("desk:message-came-back", STAFF_MOVED, "POST", message, {"told": "x"}),
+    Row("desk:message-address", STAFF, arg=message),
+    Row("desk:message-address", STAFF_MOVED, "POST", message, {"to": "x@example.org"}),
+    Row("desk:message-settle", STAFF_MOVED, "POST", message),
     Row("desk:jobs", STAFF),
     Row("desk:job-retry", STAFF_MOVED, "POST", lambda world: world.failed_job.pk),
 ]
@@ -171,6 +196,8 @@ POST_ONLY = {
     "portal:part-move": part,
     "desk:interview-take-up": submitted,
     "desk:interview-accept": in_review,
+    "desk:message-send-again": message,
+    "desk:message-settle": message,
     "desk:part-answer": lambda world: world.problem_part.pk,
     "desk:loan-code": lambda world: world.loan.pk,
     "desk:job-retry": lambda world: world.failed_job.pk,

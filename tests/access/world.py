@@ -14,6 +14,7 @@ from intake.jobs import services as jobs
 from intake.jobs.models import Job, Kind
 from intake.kits import services as kits
 from intake.kits.models import Kit, Loan
+from intake.mail.models import Message, MessageState
 from intake.people import services as people
 from intake.register.models import Accession
 from intake.releases.models import Release
@@ -42,6 +43,7 @@ class World:
     kit: Kit
     loan: Loan
     failed_job: Job
+    message: Message
     invitation: str
 
     def person(self, role: str) -> User | None:
@@ -86,6 +88,7 @@ def a_world() -> World:
         kit=kit,
         loan=loan,
         failed_job=failed,
+        message=Message.objects.filter(key__startswith="arrival-", state=MessageState.SENT).latest("pk"),
         invitation=token,
     )
 

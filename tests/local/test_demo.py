@@ -75,6 +75,7 @@ def test_every_part_was_kept_twice_and_measured_by_the_real_work(seen: dict) -> 
     assert seen["unsent"] == 0
     assert seen["outputs"].count("listening-copy") == len(parts)
     assert seen["outputs"].count("receipt") == 1
+    assert seen["outputs"].count("arrival-receipt") == 3
     assert seen["outputs"].count("release-copy") == 6
 
 

@@ -4,10 +4,13 @@ import pytest
 from django.core.cache import cache
 from django.urls import reverse
 
+from intake.interviews.models import State
 from intake.jobs.models import Kind
+from intake.narrator.queries import SINCE_ARRIVAL
 from intake.outputs.models import OutputKind
 from intake.outputs.services import check_url, existing
-from tests.factories import an_accession, narrator_of, run_jobs
+from intake.workflow import submit, withdraw
+from tests.factories import an_accession, an_interview, narrator_of, run_jobs
 from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
@@ -42,6 +45,53 @@ def test_a_release_is_known(client, accession):
     told = text_of(check(client, release.number))
     assert "Signed release" in told
     assert existing(OutputKind.RELEASE_COPY, release.pk).file.sha256 in told.replace(" ", "")
+
+
+SINCE = {
+    State.SUBMITTED: "has not yet decided",
+    State.IN_REVIEW: "being reviewed",
+    State.RETURNED: "gone back to the volunteer",
+    State.ACCEPTED: "has since accepted the interview",
+    State.DECLINED: "has since declined",
+}
+
+
+@pytest.mark.parametrize(("state", "told"), SINCE.items(), ids=str)
+def test_an_arrival_receipt_is_known_as_no_acceptance_with_what_became_of_it(client, state, told):
+    interview = an_interview(state)
+    run_jobs(Kind.MAKE_ARRIVAL_RECEIPT)
+    arrival = interview.arrivals.get()
+    page = text_of(check(client, arrival.number))
+    assert f"Arrival receipt {arrival.number}" in page
+    assert "is not an acceptance" in page
+    assert told in page
+    assert existing(OutputKind.ARRIVAL_RECEIPT, arrival.pk).file.sha256 in page.replace(" ", "")
+    private = ["Marit", "Tobias", "Ines", "toll house", "It is not about the crossing", "second voice"]
+    if state == State.ACCEPTED:
+        private += [interview.accession.number, interview.accession.receipt_number]
+    for words in private:
+        assert words not in page
+
+
+def test_an_arrival_receipt_tells_of_a_withdrawal(client, volunteer):
+    interview = an_interview(State.SUBMITTED, owner=volunteer)
+    withdraw(interview.pk, reason="Aurel asked for it.", actor=volunteer)
+    page = text_of(check(client, interview.arrivals.get().number))
+    assert "has since been withdrawn" in page
+    assert "Aurel" not in page
+
+
+def test_an_arrival_receipt_that_was_replaced_says_so(client, volunteer):
+    interview = an_interview(State.RETURNED, owner=volunteer)
+    submit(interview.pk, actor=volunteer)
+    first, second = interview.arrivals.all()
+    assert "A later arrival receipt replaces this one." in text_of(check(client, first.number))
+    assert "replaces this one" not in text_of(check(client, second.number))
+
+
+@pytest.mark.parametrize("state", State)
+def test_there_is_a_sentence_for_every_state(state):
+    assert SINCE_ARRIVAL[state].endswith(".")
 
 
 def test_nothing_private_is_told(client, accession):

@@ -9,6 +9,7 @@ from intake.files.models import UploadState
 from intake.interviews.models import Interview, State
 from intake.interviews.services import parts_of
 from intake.jobs.models import Kind
+from intake.workflow import submit
 from tests.factories import (
     a_clipped_wav,
     a_collection,
@@ -212,3 +213,20 @@ def test_what_was_begun_and_not_finished_is_offered_again(browser, volunteer):
     (known,) = see(browser, interview).context["panel"]["unfinished"]
     assert (known["name"], known["length"], known["offset"]) == ("LATE.WAV", 10, 0)
     assert known["upload_url"] == page("upload", part.upload_id)
+
+
+def test_the_page_leads_to_the_latest_arrival_receipt_and_lists_the_older(volunteer, other_volunteer):
+    interview = an_interview(State.RETURNED, owner=volunteer)
+    submit(interview.pk, actor=volunteer)
+    browser = signed_in(volunteer)
+    assert "it is being made" in text_of(browser.get(page("interview-detail", interview.pk)))
+    run_jobs(Kind.MAKE_ARRIVAL_RECEIPT)
+    first, second = interview.arrivals.all()
+    answer = browser.get(page("interview-detail", interview.pk))
+    told = text_of(answer)
+    assert "It is not an acceptance." in told
+    assert told.index(second.number) < told.index(first.number) < told.index("replaced by the one above")
+    paper = page("arrival-receipt", first.pk)
+    assert paper in links_of(answer)
+    assert b"".join(browser.get(paper).streaming_content).startswith(b"%PDF-")
+    assert signed_in(other_volunteer).get(paper).status_code == 404

@@ -12,6 +12,7 @@ from django.core.paginator import Paginator
 from django.template.loader import render_to_string
 from django.test import RequestFactory
 
+from intake.mail.models import MessageState
 from intake.web.templatetags import examples
 from tests.web.pieces import HOSTILE, Page, is_harmless, piece
 
@@ -35,6 +36,8 @@ def test_the_page_of_pieces_shows_every_component(pieces_page: Page) -> None:
 
 
 OURS = {
+    "arrival_receipts",
+    "badge_message",
     "badge_state",
     "checklist",
     "error_summary",
@@ -54,6 +57,7 @@ OURS = {
     "sound_strip",
     "standing",
     "timeline",
+    "troubled_messages",
     "upload_panel",
 }
 
@@ -95,6 +99,8 @@ def test_each_standing_and_state_has_its_own_drawing() -> None:
         assert f".standing-{standing.replace(' ', '-')}" in css
     for state, _ in examples.STATES:
         assert f".badge-{state} " in css
+    for state in MessageState:
+        assert f".badge-message-{state} " in css
 
 
 @pytest.mark.parametrize(("state", "label"), examples.STATES)

@@ -6,6 +6,7 @@ from django.core.files.storage import storages
 from intake.audit.actions import Action
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
+from intake.jobs.models import Kind
 from intake.workflow import decline
 from tests.factories import an_interview, run_jobs
 from tests.workflow.told import last_event, refused
@@ -29,7 +30,7 @@ def test_a_declined_interview_says_why(interview, archivist):
 
 def test_the_volunteer_reads_the_reason(interview, archivist, mailoutbox):
     decline(interview.pk, reason=REASON, actor=archivist)
-    run_jobs()
+    run_jobs(Kind.SEND_MESSAGE)
     (sent,) = [mail for mail in mailoutbox if interview.owner.email in mail.to]
     assert REASON in sent.body
     assert interview.title in sent.subject

@@ -4,6 +4,7 @@ import pytest
 
 from intake.audit.actions import Action
 from intake.interviews.models import State
+from intake.jobs.models import Kind
 from intake.mail.models import Message
 from intake.workflow import send_back, submit, take_up
 from tests.factories import an_interview, run_jobs
@@ -34,7 +35,7 @@ def test_the_decision_is_kept(interview, archivist):
 def test_the_volunteer_gets_the_message_and_the_address_of_the_interview(interview, archivist, settings, mailoutbox):
     settings.SITE_URL = "https://history.example.org"
     send_back(interview.pk, message=MESSAGE, actor=archivist)
-    run_jobs()
+    run_jobs(Kind.SEND_MESSAGE)
     (sent,) = [mail for mail in mailoutbox if interview.owner.email in mail.to]
     assert sent.subject == f"Your interview needs one more step: {interview.title}"
     assert MESSAGE in sent.body

@@ -38,7 +38,7 @@ def test_an_interview_with_its_recording_is_handed_in(interview, volunteer):
     interview.refresh_from_db()
     assert interview.state == State.SUBMITTED
     assert interview.submitted_at >= before
-    assert last_event(interview) == (Action.SUBMITTED, volunteer, {})
+    assert last_event(interview) == (Action.SUBMITTED, volunteer, {"arrival_receipt": interview.arrivals.get().number})
 
 
 def test_a_missing_signature_does_not_stop_the_hand_in(interview, volunteer):

@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from intake.accounts.models import User
 from intake.desk.forms import InviteForm
+from intake.mail import services as mail
 from intake.people import services
 from intake.people.models import Invitation
 from intake.web.refusals import refusals_on
@@ -27,6 +28,7 @@ def people(request: SignedInRequest) -> HttpResponse:
     context = {
         "form": form,
         "accounts": User.objects.filter(is_active=True).order_by("name"),
+        "troubled_addresses": set(mail.troubled().values_list("to", flat=True)),
         "invitations": Invitation.objects.filter(used_at=None).select_related("person").order_by("-invited_at")[:50],
     }
     return render(request, "desk/people/list.html", context)

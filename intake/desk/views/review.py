@@ -13,6 +13,7 @@ from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
 from intake.interviews.models import Interview, Part
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing, receipt_of
+from intake.register.models import Arrival
 from intake.releases.models import Release
 from intake.review import services
 from intake.web.ranges import serve
@@ -92,6 +93,12 @@ def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
 @require_safe
 def release_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     return _output(request, OutputKind.RELEASE_COPY, get_object_or_404(visible(Release, request.user), pk=pk).pk)
+
+
+@require_safe
+def arrival_receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
+    arrival = get_object_or_404(Arrival, pk=pk, interview__in=visible(Interview, request.user))
+    return _output(request, OutputKind.ARRIVAL_RECEIPT, arrival.pk)
 
 
 @require_safe

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, LongTable
+from reportlab.platypus import Flowable
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import printable
@@ -13,11 +13,6 @@ from intake.outputs.paper.style import Library, Sheet, fact, heading, lines, mar
 KIND = "Acceptance receipt"
 COLUMN_WIDTHS = (26, style.WIDTH - 26 - 68 - 104, 68, 104)
 
-FIXITY_SENTENCE = (
-    "The SHA-256 under each file is a fingerprint of its exact bytes. Anybody who holds a copy can compute the SHA-256 "
-    "of that copy with a free tool on any computer and compare it with this paper: if all 64 digits are the same, the "
-    "copy is the same file, byte for byte. If one digit differs, something in the file has changed."
-)
 RIGHTS_SENTENCE = (
     "You can ask the library for a copy of the interview, ask it to correct what it says about you, ask what your "
     "release allows, ask for more of the interview to be closed, or tell the library that you wish to withdraw. Please "
@@ -141,7 +136,7 @@ def _files(receipt: Receipt) -> list[Flowable]:
         *style.table_heading("The files", first_rows=45 * mm),
         _parts_table(receipt.parts),
         style.gap(6),
-        ours(FIXITY_SENTENCE, "small"),
+        ours(words.FIXITY_SENTENCE, "small"),
     ]
 
 
@@ -152,24 +147,14 @@ def _parts_table(parts: tuple[ReceiptPart, ...]) -> Flowable:
         ours("Duration", "cell_soft_right"),
         ours("Size", "cell_soft_right"),
     ]
-    rows = [head, *(_part_row(part) for part in parts), _total_row(parts)]
-    look = [
-        *style.PLAIN_TABLE,
-        ("RIGHTPADDING", (0, 0), (-2, -1), 6),
-        ("TOPPADDING", (0, 0), (-1, -1), 4),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
-        ("LINEBELOW", (0, 0), (-1, -2), 0.6, style.RULE),
-        ("LINEABOVE", (0, -1), (-1, -1), 1, style.INK),
-        ("NOSPLIT", (0, -2), (-1, -1)),  # the total never stands alone on a page
-    ]
-    return LongTable(rows, colWidths=COLUMN_WIDTHS, repeatRows=1, style=look)
+    return style.file_table(head, [_part_row(part) for part in parts], _total_row(parts), COLUMN_WIDTHS)
 
 
 def _part_row(part: ReceiptPart) -> list[object]:
     file = [
         theirs(part.name, "cell", noun="name"),
         theirs(part.format, "cell_soft"),
-        marked_up("<br/>".join(words.digest_lines(part.sha256)), "cell_digest"),
+        style.digest_cell(part.sha256),
     ]
     return [ours(str(part.position), "cell"), file, *_extent(part.seconds, part.bytes)]
 
@@ -181,9 +166,8 @@ def _total_row(parts: tuple[ReceiptPart, ...]) -> list[object]:
 
 
 def _extent(seconds: float | None, byte_count: int) -> list[object]:
-    exact = ours(words.exact_bytes(byte_count), "cell_soft_right")
     duration = "not known" if seconds is None else words.clock(seconds)
-    return [ours(duration, "cell_right"), [ours(words.size(byte_count), "cell_right"), exact]]
+    return [ours(duration, "cell_right"), style.size_cell(byte_count)]
 
 
 def _terms(receipt: Receipt) -> list[Flowable]:

@@ -3,7 +3,7 @@
 A paper is a list of flowables made by the pieces below, put on pages by `build`. Nothing here knows what a paper says.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache, partial
@@ -23,13 +23,14 @@ from reportlab.platypus import (
     Flowable,
     Frame,
     KeepTogether,
+    LongTable,
     PageTemplate,
     Paragraph,
     Spacer,
     Table,
 )
 
-from intake.outputs.paper import fonts
+from intake.outputs.paper import fonts, words
 from intake.outputs.paper.fonts import cleaned, escaped, printable, register_fonts
 
 INK = HexColor("#22201c")
@@ -99,6 +100,8 @@ LOOKS: dict[str, tuple[str, float, float, Look]] = {
     "number_words": (fonts.SANS, 7.5, 10.5, SOFT | RIGHT | TIGHT),
     "band_ruled": (fonts.SERIF_BOLD, 19, 25, {"textColor": RIVER, "spaceAfter": 1}),
     "band_ruled_words": (fonts.SANS, 9.5, 14, TIGHT),
+    "band_outlined": (fonts.SERIF_BOLD, 19, 25, {"spaceAfter": 1}),
+    "band_outlined_words": (fonts.SANS_BOLD, 10.5, 15, TIGHT),
     "band_filled": (fonts.SERIF_BOLD, 19, 25, {"textColor": white, "spaceAfter": 1}),
     "band_filled_words": (fonts.SANS, 9.5, 14, TIGHT | {"textColor": white}),
     "wording": (fonts.SERIF, 10, 15.5, {"spaceAfter": 8}),
@@ -224,18 +227,49 @@ def _address_lines(url: str) -> list[str]:
 
 def band(title: str, markup: str, *, filled: bool) -> Table:
     """The heading that says what the paper is: filled for an act of the library, ruled for a copy of something."""
-    kind = "band_filled" if filled else "band_ruled"
     ruled = [("BACKGROUND", (0, 0), (-1, -1), SHEET), ("LINEBEFORE", (0, 0), (0, -1), 4, RIVER)]
+    colours = [("BACKGROUND", (0, 0), (-1, -1), RIVER)] if filled else ruled
+    return _band(title, markup, colours, kind="band_filled" if filled else "band_ruled")
+
+
+def outlined_band(title: str, markup: str) -> Table:
+    """The heading of a paper that says what is the case and decides nothing: an empty frame."""
+    return _band(title, markup, [("BOX", (0, 0), (-1, -1), 1.4, INK)], kind="band_outlined")
+
+
+def _band(title: str, markup: str, colours: list[tuple[Any, ...]], *, kind: str) -> Table:
     style = [
         *PLAIN_TABLE,
-        *([("BACKGROUND", (0, 0), (-1, -1), RIVER)] if filled else ruled),
+        *colours,
         ("LEFTPADDING", (0, 0), (-1, -1), 14),
         ("RIGHTPADDING", (0, 0), (-1, -1), 14),
         ("TOPPADDING", (0, 0), (-1, -1), 8),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 11),
     ]
-    words = [ours(title, kind), marked_up(markup, f"{kind}_words")]
-    return Table([[words]], colWidths=[WIDTH], spaceBefore=6, spaceAfter=10, style=style)
+    told = [ours(title, kind), marked_up(markup, f"{kind}_words")]
+    return Table([[told]], colWidths=[WIDTH], spaceBefore=6, spaceAfter=10, style=style)
+
+
+def file_table(head: list[Flowable], rows: list[list[object]], total: list[object], widths: Sequence[float]) -> Table:
+    """A table of files that may break between rows; its head is repeated, and its total never stands alone."""
+    look = [
+        *PLAIN_TABLE,
+        ("RIGHTPADDING", (0, 0), (-2, -1), 6),
+        ("TOPPADDING", (0, 0), (-1, -1), 4),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+        ("LINEBELOW", (0, 0), (-1, -2), 0.6, RULE),
+        ("LINEABOVE", (0, -1), (-1, -1), 1, INK),
+        ("NOSPLIT", (0, -2), (-1, -1)),
+    ]
+    return LongTable([head, *rows, total], colWidths=widths, repeatRows=1, style=look)
+
+
+def digest_cell(sha256: str) -> Paragraph:
+    return marked_up("<br/>".join(words.digest_lines(sha256)), "cell_digest")
+
+
+def size_cell(byte_count: int) -> list[Flowable]:
+    return [ours(words.size(byte_count), "cell_right"), ours(words.exact_bytes(byte_count), "cell_soft_right")]
 
 
 def together(*flowables: Flowable) -> KeepTogether:

@@ -1,4 +1,4 @@
-"""How the papers write dates, times, durations, sizes and digests, whatever the machine's locale."""
+"""How the papers write dates, times, durations, sizes and digests, whatever the machine's locale; shared sentences."""
 
 import re
 from datetime import date, datetime
@@ -7,6 +7,12 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 SHA256_HEX = re.compile(r"[0-9a-f]{64}")
 GROUP_LENGTH = 4
 GROUPS_PER_LINE = 8
+
+FIXITY_SENTENCE = (
+    "The SHA-256 under each file is a fingerprint of its exact bytes. Anybody who holds a copy can compute the SHA-256 "
+    "of that copy with a free tool on any computer and compare it with this paper: if all 64 digits are the same, the "
+    "copy is the same file, byte for byte. If one digit differs, something in the file has changed."
+)
 
 
 def day(value: date) -> str:

@@ -13,6 +13,7 @@ from intake.outputs.models import OutputKind
 from intake.outputs.services import existing, receipt_of
 from intake.portal import queries
 from intake.portal.forms import DescriptionForm, ParticipantForm, PersonForm, StartForm, WithdrawForm
+from intake.register.models import Arrival
 from intake.web.parts import part_row
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
@@ -158,6 +159,15 @@ def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     if copy is None:
         raise Http404("no listening copy yet")
     return serve(request, copy.file)
+
+
+@require_safe
+def arrival_receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
+    arrival = get_object_or_404(Arrival, pk=pk, interview__in=visible(Interview, request.user))
+    paper = existing(OutputKind.ARRIVAL_RECEIPT, arrival.pk)
+    if paper is None:
+        raise Http404("not made yet")
+    return serve(request, paper.file)
 
 
 @require_safe

@@ -7,6 +7,11 @@ from typing import Any
 from django import forms, template
 from django.core.paginator import Paginator
 
+from intake.mail.models import Message, MessageState
+from intake.outputs.models import Output
+from intake.outputs.services import ArrivalPaper
+from intake.register.models import Arrival
+
 register = template.Library()
 
 STATES = [
@@ -180,6 +185,18 @@ def upload() -> dict[str, Any]:
     }
 
 
+def mails(at: datetime) -> list[Message]:
+    """One message in each state; the last was dealt with."""
+    told = {"pk": 7, "to": "walter@example.org", "subject": "Your interview has arrived", "last_error": "No such user."}
+    return [*(Message(state=state) for state in MessageState), Message(**told, state="bounced", settled_at=at)]
+
+
+def arrivals(at: datetime) -> list[ArrivalPaper]:
+    """The latest is being made, the one before it was replaced."""
+    latest, earlier = Arrival(pk=8, number="A-7K2M-9QXD", at=at), Arrival(pk=7, number="A-3WNC-HR54", at=at)
+    return [ArrivalPaper(latest, None), ArrivalPaper(earlier, Output(subject_id="7"))]
+
+
 def refused_form() -> ExampleForm:
     return ExampleForm({"title": "", "recorded_on": "31 June", "access": "elsewhere"})
 
@@ -196,6 +213,9 @@ def examples() -> dict[str, Any]:
     }
     return {
         "states": STATES,
+        "mails": mails(at),
+        "troubled": mails(at)[-1:],
+        "arrivals": arrivals(at),
         "standings": STANDINGS,
         "journeys": [journey(1), journey(3), journey(5)],
         "steps": [

@@ -1,0 +1,54 @@
+"""The look of every e-mail: the text as it was written, and beside it the same words as quiet HTML."""
+
+import re
+from dataclasses import dataclass
+from email.utils import make_msgid, parseaddr
+
+from django.conf import settings
+from django.core.mail import EmailMultiAlternatives
+from django.template.loader import render_to_string
+
+AN_ADDRESS = re.compile(r"https?://\S+")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a paragraph; `is_address` if it is nothing but the address of a page."""
+
+    words: str
+    is_address: bool
+
+
+def letter(*, to: str, subject: str, text: str) -> EmailMultiAlternatives:
+    """An e-mail as everybody gets it from us. The HTML is made from the text, so that the two never differ."""
+    email = EmailMultiAlternatives(
+        subject,
+        text,
+        settings.DEFAULT_FROM_EMAIL,
+        [to],
+        reply_to=[settings.LIBRARY_CONTACT],
+        headers={
+            "Message-ID": make_msgid(domain=_our_domain()),
+            "Auto-Submitted": "auto-generated",  # RFC 3834, section 5: no absence notes in answer
+        },
+    )
+    page = {"subject": subject, "paragraphs": paragraphs_of(text), "library": settings.LIBRARY_NAME}
+    email.attach_alternative(render_to_string("mail/letter.html", page), "text/html")
+    return email
+
+
+def paragraphs_of(text: str) -> list[list[Line]]:
+    """The lines of a text in its paragraphs, which blank lines part.
+
+    Only a line that is nothing but an address becomes a link: a name or a title in a sentence never does.
+    """
+    blocks = re.split(r"\n\s*\n", text.replace("\r\n", "\n").strip())
+    return [[_line(words) for words in block.splitlines()] for block in blocks]
+
+
+def _line(words: str) -> Line:
+    return Line(words, is_address=AN_ADDRESS.fullmatch(words.strip()) is not None)
+
+
+def _our_domain() -> str:
+    return parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2]
