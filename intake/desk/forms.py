@@ -25,6 +25,22 @@ class DeclineForm(forms.Form):
     )
 
 
+class ProposeUndoForm(forms.Form):
+    reason = forms.CharField(
+        label="Why was the acceptance a mistake?",
+        max_length=2000,
+        widget=forms.Textarea({"rows": 4}),
+        help_text="Once somebody else confirms it, whoever gave the interview reads this in a letter, "
+        "and the register keeps it beside the number.",
+    )
+
+
+class KeepAcceptanceForm(forms.Form):
+    reason = forms.CharField(
+        label="Why does the acceptance stand?", max_length=2000, widget=forms.Textarea({"rows": 3})
+    )
+
+
 class AnswerForm(forms.Form):
     code = forms.CharField(max_length=60, widget=forms.HiddenInput)
     channel = forms.CharField(max_length=10, required=False, widget=forms.HiddenInput)

@@ -15,12 +15,15 @@ from intake.interviews.models import Interview, Participant, State
 from intake.kits.models import Kit
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import receipt_of
+from intake.people.services import address_of
+from intake.register.models import Accession
+from intake.register.services import standing as standing_accession
 from intake.releases.models import Release
 from intake.releases.services import missing_signatures, restriction_of, signers_of, standing
 from intake.review.services import channel_of
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import missing_before_acceptance
+from intake.workflow import cannot_review, is_stuck, missing_before_acceptance
 
 PER_PAGE = 50
 
@@ -72,7 +75,9 @@ class ReviewPage:
     checklist: list[Check]
     may_decide: bool
     may_accept: bool
-    accession: Any
+    accession: Accession | None
+    undone: list[Accession]
+    told_otherwise: str
     receipt: Output | None
     events: QuerySet[Event]
 
@@ -118,7 +123,7 @@ def queue_page(filters: dict[str, Any], number: str | None) -> Page:
 
     Drafts are the volunteers' own until handed in, unless asked for.
     """
-    interviews = Interview.objects.select_related("collection", "owner", "reviewer").prefetch_related(
+    interviews = Interview.objects.select_related("collection", "given_by", "reviewer").prefetch_related(
         "participants__person"
     )
     if filters.get("state"):
@@ -134,11 +139,12 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
     rows = part_rows(interview, listen="desk:part-listen")
     missing = missing_before_acceptance(interview)
     restriction = restriction_of(interview)
-    may_decide = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
+    is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
+    may_decide = is_mine and not cannot_review(interview, user)
     return ReviewPage(
         interview=interview,
         journey=journey_of(interview, missing_signatures(interview)),
-        step=_next_step(interview, missing, may_decide),
+        step=_next_step(interview, missing, user, may_decide=may_decide),
         parts=[ReviewPart(row, _problems(row)) for row in rows],
         signers=_signers(interview),
         restriction=restriction.sentence()
@@ -148,10 +154,20 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         or [Check(True, "Everything that must hold before acceptance holds.")],
         may_decide=may_decide,
         may_accept=may_decide and not missing,
-        accession=getattr(interview, "accession", None),
+        accession=standing_accession(interview),
+        undone=list(
+            interview.accessions.filter(undone_at__isnull=False).select_related("undone_by", "undo_proposed_by")
+        ),
+        told_otherwise=_told_otherwise(interview),
         receipt=receipt_of(interview),
         events=story_of(interview),
     )
+
+
+def register_page(number: str | None) -> Page:
+    """All accessions, the newest number first; those undone keep their place and say why."""
+    accessions = Accession.objects.select_related("accepted_by", "undone_by", "undo_proposed_by")
+    return Paginator(accessions.order_by("-year", "-sequence"), PER_PAGE).get_page(number)
 
 
 def kits_on_shelf_and_out() -> list[Kit]:
@@ -160,6 +176,14 @@ def kits_on_shelf_and_out() -> list[Kit]:
     for kit in kits:
         kit.open_loans = [loan for loan in kit.loans.all() if loan.returned_at is None]  # type: ignore[attr-defined]
     return kits
+
+
+def _told_otherwise(interview: Interview) -> str:
+    """Whom no message has reached: a giver without an address hears of a decision by telephone or letter."""
+    decided = interview.state in {State.RETURNED, State.ACCEPTED, State.DECLINED} or interview.accessions.exists()
+    if not decided or address_of(interview.given_by):
+        return ""
+    return f"{interview.given_by} has no e-mail address: tell them by telephone or by letter how this interview stands."
 
 
 def _signers(interview: Interview) -> list[Signer]:
@@ -188,7 +212,18 @@ def _problem(finding: dict[str, Any], answer: Any) -> Problem:
     return Problem(finding, channel_of(finding), told, by)
 
 
-def _next_step(interview: Interview, missing: list[str], may_decide: bool) -> NextStep:
+def _next_step(interview: Interview, missing: list[str], user: User, *, may_decide: bool) -> NextStep:
+    is_own = cannot_review(interview, user)
+    if is_own and interview.state in {State.SUBMITTED, State.IN_REVIEW}:
+        return NextStep(is_own[0], "another member of staff")
+    if is_stuck(interview):
+        return NextStep(
+            f"{interview.reviewer} cannot go on with this review.",
+            "",
+            "Take over the review",
+            reverse("desk:interview-take-over", args=[interview.pk]),
+            "post",
+        )
     if interview.state == State.SUBMITTED:
         return NextStep(
             "This interview waits for a reviewer.",

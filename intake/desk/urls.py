@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
-from intake.desk.views import collections, jobs, kits, people, queue, review
+from intake.desk.views import collections, jobs, kits, people, queue, register, review
 from intake.web.requests import SignedInRequest
 
 View = Callable[..., HttpResponseBase]
@@ -37,10 +37,15 @@ urlpatterns = staff_only(
         path("", queue.queue, name="queue"),
         path("interviews/<int:pk>/", review.detail, name="interview-detail"),
         path("interviews/<int:pk>/take-up/", review.take_up, name="interview-take-up"),
+        path("interviews/<int:pk>/take-over/", review.take_over, name="interview-take-over"),
         path("interviews/<int:pk>/accept/", review.accept, name="interview-accept"),
         path("interviews/<int:pk>/send-back/", review.send_back, name="interview-send-back"),
         path("interviews/<int:pk>/decline/", review.decline, name="interview-decline"),
         path("interviews/<int:pk>/receipt/", review.receipt, name="interview-receipt"),
+        path("interviews/<int:pk>/undo/", register.undo, name="interview-undo"),
+        path("interviews/<int:pk>/undo/confirm/", register.confirm_undo, name="interview-undo-confirm"),
+        path("interviews/<int:pk>/undo/refuse/", register.refuse_undo, name="interview-undo-refuse"),
+        path("register/", register.register, name="register"),
         path("parts/<int:pk>/answer/", review.answer, name="part-answer"),
         path("parts/<int:pk>/listen/", review.listen, name="part-listen"),
         path("parts/<int:pk>/original/", review.original, name="part-original"),

@@ -19,6 +19,7 @@ class Paper:
     stands: bool
     accession: str
     sha256: str
+    undone_at: datetime | None = None
 
 
 def paper_behind(number: str) -> Paper | None:
@@ -27,7 +28,14 @@ def paper_behind(number: str) -> Paper | None:
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
         sha256 = _sha256(OutputKind.RECEIPT, accession.pk)
-        return Paper("Acceptance receipt", accession.accepted_at, True, accession.number, sha256)
+        return Paper(
+            "Acceptance receipt",
+            accession.accepted_at,
+            accession.stands,
+            accession.number,
+            sha256,
+            undone_at=accession.undone_at,
+        )
     release = Release.objects.filter(number=wanted).first()
     if release:
         sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)

@@ -21,6 +21,7 @@ from intake.outputs.paper.receipt import Receipt, ReceiptPart, SignedTerms, rece
 from intake.outputs.paper.release import SignedRelease, release_pdf
 from intake.outputs.paper.style import Library
 from intake.qc.services import latest_report
+from intake.register import services as register
 from intake.register.models import Accession
 from intake.releases.models import Release
 from intake.releases.services import Restriction
@@ -76,8 +77,9 @@ def existing(kind: str, subject_id: object) -> Output | None:
 
 
 def receipt_of(interview: Interview) -> Output | None:
-    """The acceptance receipt of an interview, once it has been made."""
-    return interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+    """The receipt of the acceptance that stands, once it has been made."""
+    accession = register.standing(interview)
+    return existing(OutputKind.RECEIPT, accession.pk) if accession else None
 
 
 def check_url(number: str) -> str:
@@ -133,7 +135,7 @@ def _release_paper(release: Release) -> SignedRelease:
         interview=described["title"],
         recorded_on=date.fromisoformat(described["recorded_on"]),
         place=described["place"],
-        signer=release.participant.person.name,
+        signer=release.signer_name,
         role=release.participant.get_role_display(),
         wording_title=release.wording.title,
         wording_version=str(release.wording.version),

@@ -101,6 +101,11 @@ def person_of(user: User) -> Person:
     return person
 
 
+def address_of(person: Person) -> str:
+    """Where to write to them: at the address they sign in with, if they have an account. Empty if none is known."""
+    return person.user.email if person.user else person.email
+
+
 def _invited_person(name: str, email: str, actor: User) -> Person:
     known = Person.objects.filter(email=email, user=None, invitations__isnull=False).first()
     return known or note_person(name=name, email=email, actor=actor)
