@@ -198,6 +198,14 @@ def is_stuck(interview: Interview) -> bool:
     return not (reviewer.is_active and reviewer.is_archivist) or bool(cannot_review(interview, reviewer))
 
 
+def to_be_told_otherwise(interview: Interview) -> str:
+    """Whom no message reaches: a giver without an address hears of a decision by telephone or letter."""
+    decided = interview.state in {State.RETURNED, State.ACCEPTED, State.DECLINED} or interview.accessions.exists()
+    if not decided or address_of(interview.given_by):
+        return ""
+    return f"{interview.given_by} has no e-mail address: tell them by telephone or by letter how this interview stands."
+
+
 def _is_own(interview: Interview, actor: User) -> bool:
     """Whether they gave it or take part in it. Looking after it for somebody who came to the counter is not that."""
     if interview.given_by.user_id == actor.pk:

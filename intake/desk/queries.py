@@ -10,12 +10,12 @@ from django.urls import reverse
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
-from intake.interviews.lifecycle import MOVES
+from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Participant, State
-from intake.kits.models import Kit
+from intake.kits.models import Kit, Loan
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import receipt_of
-from intake.people.services import address_of
+from intake.people.models import Invitation, Person
 from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
 from intake.releases.models import Release
@@ -23,7 +23,7 @@ from intake.releases.services import missing_signatures, restriction_of, signers
 from intake.review.services import channel_of
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import cannot_review, is_stuck, missing_before_acceptance
+from intake.workflow import cannot_review, is_stuck, missing_before_acceptance, to_be_told_otherwise
 
 PER_PAGE = 50
 
@@ -95,6 +95,18 @@ class ReviewPage:
         return any(part.row.is_pending for part in self.parts)
 
 
+@dataclass(frozen=True)
+class PersonRecord:
+    """All that points to one person, to be looked at before two records are made one."""
+
+    person: Person
+    participations: list[Participant]
+    given: list[Interview]
+    releases: list[Release]
+    loans: list[Loan]
+    invitations: list[Invitation]
+
+
 # The queue's ready-made views, in the order of the day's work.
 VIEWS = (
     (State.SUBMITTED, "Waiting for review"),
@@ -158,7 +170,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         undone=list(
             interview.accessions.filter(undone_at__isnull=False).select_related("undone_by", "undo_proposed_by")
         ),
-        told_otherwise=_told_otherwise(interview),
+        told_otherwise=to_be_told_otherwise(interview),
         receipt=receipt_of(interview),
         events=story_of(interview),
     )
@@ -170,20 +182,25 @@ def register_page(number: str | None) -> Page:
     return Paginator(accessions.order_by("-year", "-sequence"), PER_PAGE).get_page(number)
 
 
+def record_of(person: Person) -> PersonRecord:
+    return PersonRecord(
+        person=person,
+        participations=list(
+            person.participations.select_related("interview").prefetch_related("interview__participants__person")
+        ),
+        given=list(person.given.prefetch_related("participants__person")),
+        releases=list(Release.objects.filter(participant__person=person).order_by("signed_at")),
+        loans=list(person.loans.select_related("kit")),
+        invitations=list(person.invitations.all()),
+    )
+
+
 def kits_on_shelf_and_out() -> list[Kit]:
     """Every kit with its open loan, if it is out, as `kit.open_loans`."""
     kits = list(Kit.objects.prefetch_related("loans__borrower"))
     for kit in kits:
         kit.open_loans = [loan for loan in kit.loans.all() if loan.returned_at is None]  # type: ignore[attr-defined]
     return kits
-
-
-def _told_otherwise(interview: Interview) -> str:
-    """Whom no message has reached: a giver without an address hears of a decision by telephone or letter."""
-    decided = interview.state in {State.RETURNED, State.ACCEPTED, State.DECLINED} or interview.accessions.exists()
-    if not decided or address_of(interview.given_by):
-        return ""
-    return f"{interview.given_by} has no e-mail address: tell them by telephone or by letter how this interview stands."
 
 
 def _signers(interview: Interview) -> list[Signer]:
@@ -246,6 +263,9 @@ def _next_step(interview: Interview, missing: list[str], user: User, *, may_deci
             reverse("desk:interview-accept", args=[interview.pk]),
             "post",
         )
+    if interview.state in WITH_THE_VOLUNTEER and interview.owner.is_archivist:
+        page = reverse("portal:interview-detail", args=[interview.pk])
+        return NextStep(f"{interview.owner} looks after it and has not handed it in.", "", "Go on with it", page)
     return {
         State.DRAFT: NextStep("The volunteer has not handed this interview in yet."),
         State.RETURNED: NextStep("The volunteer has it back, with your message."),

@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
-from intake.desk.views import collections, jobs, kits, people, queue, register, review
+from intake.desk.views import collections, counter, jobs, kits, people, persons, queue, register, review
 from intake.web.requests import SignedInRequest
 
 View = Callable[..., HttpResponseBase]
@@ -50,8 +50,13 @@ urlpatterns = staff_only(
         path("parts/<int:pk>/listen/", review.listen, name="part-listen"),
         path("parts/<int:pk>/original/", review.original, name="part-original"),
         path("releases/<int:pk>/copy/", review.release_copy, name="release-copy"),
+        path("counter/", counter.at_counter, name="counter"),
+        path("counter/new/", counter.start, name="counter-start"),
+        path("counter/<int:pk>/", counter.start, name="counter-start-for"),
         path("collections/", collections.collections, name="collections"),
         path("people/", people.people, name="people"),
+        path("people/records/", persons.persons, name="persons"),
+        path("people/records/<int:pk>/merge/", persons.merge, name="person-merge"),
         path("kits/", kits.kits, name="kits"),
         path("kits/<int:pk>/lend/", kits.lend, name="kit-lend"),
         path("loans/<int:pk>/code/", kits.new_code, name="loan-code"),

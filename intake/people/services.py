@@ -1,5 +1,6 @@
-"""Invite, open an account, note a person."""
+"""Invite, open an account, note a person, find one again."""
 
+import unicodedata
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -72,8 +73,8 @@ def accept_invitation(token: str, *, name: str, password: str) -> User:
 @transaction.atomic
 def open_account(person: Person, *, name: str, password: str, role: str) -> User:
     """Give a known person a sign-in at their e-mail address."""
-    if User.objects.filter(email=person.email).exists():
-        raise Refused(f"{person.email} has an account already. Sign in with it.")
+    if person.user or User.objects.filter(email=person.email).exists():
+        raise Refused(f"{address_of(person)} has an account already. Sign in with it.")
     user = User.objects.create_user(person.email, password, name=name, role=role)
     person.user, person.name = user, name
     person.save(update_fields=["user", "name"])
@@ -87,6 +88,24 @@ def note_person(*, name: str, email: str, actor: User) -> Person:
     Two people may share a name, and one may be written down twice; staff sort that out, not a guess.
     """
     return Person.objects.create(name=" ".join(name.split()), email=email.strip().lower(), noted_by=actor)
+
+
+def find(words: str, *, at_most: int = 20) -> list[Person]:
+    """Known persons whose name or e-mail address holds these words; case and accents do not matter.
+
+    A record that was merged into another is not offered: the other stands for it.
+    """
+    wanted = folded(words)
+    if not wanted:
+        return []
+    known = Person.objects.filter(merged_into=None).select_related("user").order_by("name", "pk")
+    return [person for person in known if wanted in folded(f"{person.name} {address_of(person)}")][:at_most]
+
+
+def folded(name: str) -> str:
+    """A name as it is compared: without case, accents and needless spaces."""
+    letters = unicodedata.normalize("NFKD", name.casefold())
+    return " ".join("".join(sign for sign in letters if not unicodedata.combining(sign)).split())
 
 
 def correct(person: Person, *, name: str, email: str) -> None:

@@ -153,6 +153,10 @@ ROWS = [
     Row("desk:part-listen", STAFF, arg=part),
     Row("desk:part-original", STAFF, arg=part),
     Row("desk:release-copy", STAFF, arg=lambda world: world.narrators_release.pk),
+    Row("desk:counter", STAFF),
+    Row("desk:counter-start", STAFF),
+    Row("desk:counter-start", STAFF, "POST", data={"giver_name": "x"}),  # the form says what is missing
+    Row("desk:counter-start-for", STAFF, arg=lambda world: world.unsigned.person_id),
     Row("desk:collections", STAFF),
     Row("desk:people", STAFF),
     Row(
@@ -161,6 +165,8 @@ ROWS = [
         "POST",
         data={"name": "x", "email": "x@example.org", "role": "archivist"},
     ),
+    Row("desk:persons", STAFF),
+    Row("desk:person-merge", STAFF, arg=lambda world: world.unsigned.person_id),
     Row("desk:kits", STAFF),
     Row("desk:kit-lend", STAFF, arg=lambda world: world.kit.pk),
     Row("desk:loan-code", STAFF, "POST", lambda world: world.loan.pk),
