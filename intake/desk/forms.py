@@ -1,10 +1,11 @@
 """One form per action of the desk. Forms check shape; services check rules."""
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
+from django.db.models import QuerySet
 
-from intake.accounts.models import Role
+from intake.accounts.models import Role, User
 from intake.interviews.counter import Involved, Named
 from intake.interviews.models import Collection, State
 from intake.people.models import Person
@@ -52,6 +53,26 @@ def _address_field(label: str, help_text: str = "") -> forms.EmailField:
 
 class FindPersonForm(forms.Form):
     q = forms.CharField(label="Name or e-mail address", max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
+
+
+class HandOverForm(forms.Form):
+    """Whose hands somebody's open interviews go into; none are chosen where there are no open interviews."""
+
+    to = forms.ModelChoiceField(
+        User.objects.none(), label="Who looks after them from now on", empty_label="Choose somebody"
+    )
+    reason = forms.CharField(label="Why?", max_length=2000, widget=forms.Textarea({"rows": 3}))
+    has_left = forms.BooleanField(
+        label="They have left: close the account", required=False, help_text="They cannot sign in any more."
+    )
+
+    def __init__(self, *args: Any, fit: QuerySet[User], has_open: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if has_open:
+            cast("forms.ModelChoiceField", self.fields["to"]).queryset = fit
+        else:
+            del self.fields["to"]
+            self.fields["has_left"].required = True
 
 
 class MergeForm(forms.Form):

@@ -82,6 +82,38 @@ def open_account(person: Person, *, name: str, password: str, role: str) -> User
     return user
 
 
+@transaction.atomic
+def close_account(user: User, *, reason: str, actor: User) -> None:
+    """They cannot sign in any more, and are signed out where they are. What they did stays theirs."""
+    _refuse_unless_in_charge(user, actor)
+    if user.pk == actor.pk:
+        raise Refused("Nobody closes their own account: ask a colleague.")
+    if not User.objects.filter(pk=user.pk, is_active=True).update(is_active=False):
+        raise Refused(f"The account of {user} is closed already.")
+    record(
+        actor=actor,
+        action=Action.ACCOUNT_CLOSED,
+        subject=person_of(user),
+        names={"name": user.name, "reason": reason},
+    )
+
+
+@transaction.atomic
+def reopen_account(user: User, *, actor: User) -> None:
+    """They have come back, or the account was closed by mistake."""
+    _refuse_unless_in_charge(user, actor)
+    if not User.objects.filter(pk=user.pk, is_active=False).update(is_active=True):
+        raise Refused(f"The account of {user} is open already.")
+    record(actor=actor, action=Action.ACCOUNT_REOPENED, subject=person_of(user), names={"name": user.name})
+
+
+def _refuse_unless_in_charge(user: User, actor: User) -> None:
+    if not actor.is_archivist:
+        raise Refused("Only the library's staff close and open accounts.")
+    if user.is_archivist and actor.role != Role.COORDINATOR:
+        raise Refused("Only the coordinator does this for somebody of the staff.")
+
+
 def note_person(*, name: str, email: str, actor: User) -> Person:
     """Write a person down.
 

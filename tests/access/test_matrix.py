@@ -165,6 +165,9 @@ ROWS = [
         "POST",
         data={"name": "x", "email": "x@example.org", "role": "archivist"},
     ),
+    Row("desk:account", STAFF, arg=lambda world: world.owner.pk),
+    Row("desk:account", STAFF, "POST", lambda world: world.owner.pk, {"reason": "x"}),  # nobody is chosen
+    Row("desk:account-reopen", STAFF_MOVED, "POST", lambda world: world.other.pk),
     Row("desk:persons", STAFF),
     Row("desk:person-merge", STAFF, arg=lambda world: world.unsigned.person_id),
     Row("desk:kits", STAFF),
@@ -187,6 +190,7 @@ POST_ONLY = {
     "desk:interview-take-over": in_review,
     "desk:interview-undo-confirm": accepted,
     "desk:part-answer": lambda world: world.problem_part.pk,
+    "desk:account-reopen": lambda world: world.other.pk,
     "desk:loan-code": lambda world: world.loan.pk,
     "desk:job-retry": lambda world: world.failed_job.pk,
     "portal:upload-digest": upload,
