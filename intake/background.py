@@ -6,7 +6,6 @@ from intake.audit import services as audit
 from intake.codes import digest_of
 from intake.files import uploads
 from intake.interviews import services as interviews
-from intake.interviews.models import Participant
 from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
@@ -56,26 +55,31 @@ def make_release_copy(release_id: str, progress: Progress) -> None:
 @handles(Kind.MAKE_ARRIVAL_RECEIPT)
 def make_arrival_receipt(arrival_id: str, progress: Progress) -> None:
     paper = outputs.make_arrival_receipt(int(arrival_id))
-    arrival = Arrival.objects.select_related("by", "interview").get(pk=arrival_id)
-    mail.write(
-        key=f"arrival-{arrival_id}",
-        to=arrival.by.email,
-        template="arrival",
-        thread=arrival.interview,
-        context={
-            "arrival": arrival,
-            "url": outputs.site_url("portal:interview-detail", arrival.interview_id),
-            "check_url": outputs.check_url(arrival.number),
-        },
-        attachments=[paper.file],
-    )
+    arrival = Arrival.objects.select_related("interview__owner", "interview__given_by__user").get(pk=arrival_id)
+    page = outputs.site_url("portal:interview-detail", arrival.interview_id)
+    for name, address, may_open in interviews.correspondents_of(arrival.interview):
+        mail.write(
+            key=f"arrival-{arrival_id}-{digest_of(address)[:16]}",
+            to=address,
+            template="arrival",
+            thread=arrival.interview,
+            context={
+                "name": name,
+                "arrival": arrival,
+                "url": page if may_open else "",
+                "check_url": outputs.check_url(arrival.number),
+            },
+            attachments=[paper.file],
+        )
 
 
 @handles(Kind.MAKE_RECEIPT)
 def make_receipt(accession_id: str, progress: Progress) -> None:
+    accession = Accession.objects.select_related("interview__owner", "interview__given_by__user").get(pk=accession_id)
+    if not accession.stands:  # undone before its receipt was made: there is nothing to receive
+        return
     receipt = outputs.make_receipt(int(accession_id))
-    accession = Accession.objects.select_related("interview__owner").get(pk=accession_id)
-    for name, address in _patrons(accession):
+    for name, address in interviews.patrons_of(accession.interview):
         mail.write(
             key=f"receipt-{accession_id}-{digest_of(address)[:16]}",
             to=address,
@@ -106,14 +110,3 @@ def seal_events(_: str, progress: Progress) -> None:
 def seal_when_there_is_something() -> None:
     if audit.is_pending():
         enqueue(Kind.SEAL_EVENTS, "events")
-
-
-def _patrons(accession: Accession) -> list[tuple[str, str]]:
-    """Who gave the recording: the volunteer who handed it in and each narrator with an address, each once."""
-    interview = accession.interview
-    narrators = [(person.name, person.email) for person in interview.people(Participant.Role.NARRATOR) if person.email]
-    return list(
-        {
-            address: (name, address) for name, address in [(interview.owner.name, interview.owner.email), *narrators]
-        }.values()
-    )

@@ -9,17 +9,21 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from intake.accounts.models import User
+from intake.accounts.services import staff
 from intake.audit.actions import Action
+from intake.audit.services import record
+from intake.codes import digest_of
 from intake.errors import Refused, refuse_if
 from intake.files.models import UploadState
 from intake.files.services import is_safe
 from intake.interviews import lifecycle
 from intake.interviews.models import Interview, Part, State
-from intake.interviews.services import parts_of
+from intake.interviews.services import correspondents_of, parts_of, patrons_of
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
-from intake.outputs.services import site_url
+from intake.outputs.services import check_url, site_url
+from intake.people.services import address_of
 from intake.qc.services import latest_report
 from intake.register import arrivals
 from intake.register import services as register
@@ -50,9 +54,22 @@ def submit(interview_id: int, *, actor: User) -> Interview:
 def take_up(interview_id: int, *, actor: User) -> Interview:
     """An archivist begins the review; the interview is theirs to decide."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(_not_staff(actor))
+    refuse_if(_not_waiting(interview) or _not_staff(actor) or cannot_review(interview, actor))
     interview.reviewer = actor
-    return lifecycle.move(interview, to=State.IN_REVIEW, actor=actor, action=Action.TAKEN_UP)
+    return _under_review(interview, actor=actor, action=Action.TAKEN_UP)
+
+
+@transaction.atomic
+def take_over(interview_id: int, *, actor: User) -> Interview:
+    """Go on with the review of somebody who has left, or whose own interview it turned out to be."""
+    interview = lifecycle.locked(interview_id)
+    refuse_if(_not_staff(actor) or cannot_review(interview, actor))
+    if not is_stuck(interview):
+        raise Refused("This review is in good hands: it is taken over only from somebody who cannot go on with it.")
+    before, interview.reviewer = interview.reviewer, actor
+    interview.save(update_fields=["reviewer"])
+    record(actor=actor, action=Action.REVIEW_TAKEN_OVER, subject=interview, names={"from": str(before)})
+    return interview
 
 
 @transaction.atomic
@@ -90,9 +107,53 @@ def accept(interview_id: int, *, actor: User) -> Accession:
     refuse_if(lifecycle.forbidden(interview, to=State.ACCEPTED) or _not_the_reviewer(interview, actor))
     refuse_if(missing_before_acceptance(interview))
     accession = register.enter(interview, actor=actor)
-    lifecycle.move(interview, to=State.ACCEPTED, actor=actor, action=Action.ACCEPTED, accession=accession.number)
+    details = {"accession": accession.number, **({"own_interview": True} if _is_own(interview, actor) else {})}
+    lifecycle.move(interview, to=State.ACCEPTED, actor=actor, action=Action.ACCEPTED, **details)
     record_decision(interview, verdict=Verdict.ACCEPTED, message="", actor=actor)
     enqueue(Kind.MAKE_RECEIPT, accession.pk)
+    return accession
+
+
+@transaction.atomic
+def propose_undo(interview_id: int, *, reason: str, actor: User) -> Accession:
+    """The first of two people says that the interview was accepted by mistake. Nothing else changes yet."""
+    if not reason.strip():
+        raise Refused("Say why the acceptance was a mistake. Whoever gave the interview reads it.")
+    interview = lifecycle.locked(interview_id)
+    accession = _accepted_as(interview, actor)
+    if accession.undo_proposed_by:
+        raise Refused(f"{accession.undo_proposed_by} has proposed it already. Somebody else confirms or turns it down.")
+    register.propose_undo(accession, reason=reason, actor=actor)
+    _record_undo(Action.UNDO_PROPOSED, accession, interview, actor, reason)
+    return accession
+
+
+@transaction.atomic
+def confirm_undo(interview_id: int, *, actor: User) -> Accession:
+    """The second person undoes the acceptance: the number is spent for ever, and the interview is in review again."""
+    interview = lifecycle.locked(interview_id)
+    accession = _proposed(interview, actor)
+    if accession.undo_proposed_by_id == actor.pk:
+        raise Refused("Undoing an acceptance takes two people: somebody else confirms what you proposed.")
+    register.undo(accession, actor=actor)
+    if interview.reviewer is None or not interview.reviewer.is_active:
+        interview.reviewer = actor
+    details = {"accession": accession.number, "proposed_by": accession.undo_proposed_by_id}
+    names = {"reason": accession.undo_reason}
+    lifecycle.move(interview, to=State.IN_REVIEW, actor=actor, action=Action.ACCEPTANCE_UNDONE, names=names, **details)
+    _tell_patrons(interview, accession)
+    return accession
+
+
+@transaction.atomic
+def refuse_undo(interview_id: int, *, reason: str, actor: User) -> Accession:
+    """The acceptance stands: somebody turns the proposal down, or whoever made it takes it back."""
+    if not reason.strip():
+        raise Refused("Say in a few words why the acceptance stands.")
+    interview = lifecycle.locked(interview_id)
+    accession = _proposed(interview, actor)
+    _record_undo(Action.UNDO_REFUSED, accession, interview, actor, reason)
+    register.drop_proposal(accession)
     return accession
 
 
@@ -131,6 +192,93 @@ def missing_before_acceptance(interview: Interview) -> list[str]:
     ]
 
 
+def cannot_review(interview: Interview, actor: User) -> list[str]:
+    """Nobody judges what they gave or took part in, as long as somebody else of the staff can (docs/decisions/0016)."""
+    if not _is_own(interview, actor) or not _others_who_can_review(interview, actor):
+        return []
+    return ["You gave this interview or take part in it, so somebody else of the staff reviews it."]
+
+
+def is_stuck(interview: Interview) -> bool:
+    """In review by somebody who cannot decide it: they have left, or it is their own and somebody else can."""
+    reviewer = interview.reviewer
+    if interview.state != State.IN_REVIEW or reviewer is None:
+        return False
+    return not (reviewer.is_active and reviewer.is_archivist) or bool(cannot_review(interview, reviewer))
+
+
+def to_be_told_otherwise(interview: Interview) -> str:
+    """Whom no message reaches: a giver without an address hears of a decision by telephone or letter."""
+    decided = interview.state in {State.RETURNED, State.ACCEPTED, State.DECLINED} or interview.accessions.exists()
+    if not decided or address_of(interview.given_by):
+        return ""
+    return f"{interview.given_by} has no e-mail address: tell them by telephone or by letter how this interview stands."
+
+
+def _is_own(interview: Interview, actor: User) -> bool:
+    """Whether they gave it or take part in it. Looking after it for somebody who came to the counter is not that."""
+    if interview.given_by.user_id == actor.pk:
+        return True
+    return interview.participants.filter(person__user=actor).exists()
+
+
+def _others_who_can_review(interview: Interview, actor: User) -> bool:
+    return any(not _is_own(interview, other) for other in staff().exclude(pk=actor.pk))
+
+
+def _under_review(interview: Interview, *, actor: User, action: Action) -> Interview:
+    interview = lifecycle.move(interview, to=State.IN_REVIEW, actor=actor, action=action)
+    if _is_own(interview, actor):
+        record(actor=actor, action=Action.OWN_INTERVIEW_REVIEWED, subject=interview)
+    return interview
+
+
+def _not_waiting(interview: Interview) -> list[str]:
+    if interview.state != State.ACCEPTED:
+        return []
+    return ["This interview is accepted. Only two people together undo an acceptance that was a mistake."]
+
+
+def _accepted_as(interview: Interview, actor: User) -> Accession:
+    """The accession that stands. Raises Refused."""
+    refuse_if(_not_staff(actor))
+    accession = register.standing(interview)
+    if accession is None:
+        raise Refused("This interview is not accepted, so there is no acceptance to undo.")
+    return accession
+
+
+def _proposed(interview: Interview, actor: User) -> Accession:
+    """The accession that stands and that somebody proposes to undo. Raises Refused."""
+    accession = _accepted_as(interview, actor)
+    if accession.undo_proposed_by is None:
+        raise Refused("Nobody proposes to undo this acceptance now.")
+    return accession
+
+
+def _record_undo(action: Action, accession: Accession, interview: Interview, actor: User, reason: str) -> None:
+    record(
+        actor=actor,
+        action=action,
+        subject=accession,
+        thread=interview,
+        names={"reason": reason},
+        accession=accession.number,
+    )
+
+
+def _tell_patrons(interview: Interview, accession: Accession) -> None:
+    """Whoever may hold the receipt hears that its acceptance does not stand any more."""
+    for name, address in patrons_of(interview):
+        mail.write(
+            key=f"undone-{accession.pk}-{digest_of(address)[:16]}",
+            to=address,
+            template="acceptance_undone",
+            thread=interview,
+            context={"name": name, "accession": accession, "url": check_url(accession.receipt_number)},
+        )
+
+
 def _not_staff(actor: User) -> list[str]:
     return [] if actor.is_archivist else ["Only the library's staff review interviews."]
 
@@ -146,7 +294,7 @@ def _not_the_reviewer(interview: Interview, actor: User) -> list[str]:
     """Two people do not decide one interview: the reviewer who took it up does."""
     if interview.state == State.IN_REVIEW and interview.reviewer_id != actor.pk:
         return [f"{interview.reviewer} is reviewing this interview."]
-    return _not_staff(actor)
+    return _not_staff(actor) or cannot_review(interview, actor)
 
 
 def _not_arrived(part: Part) -> list[str]:
@@ -170,17 +318,20 @@ def _not_acceptable(part: Part) -> list[str]:
 
 
 def _decide(interview: Interview, *, verdict: Verdict, message: str, actor: User, template: str) -> None:
-    """Keep a decision that the volunteer has to hear of, and write to them."""
+    """Keep a decision, and write it to everybody who has to hear of it."""
     decision = record_decision(interview, verdict=verdict, message=message, actor=actor)
-    mail.write(
-        key=f"decision-{decision.pk}",
-        to=interview.owner.email,
-        template=template,
-        thread=interview,
-        context={
-            "interview": interview,
-            "message": message,
-            "actor": actor,
-            "url": site_url("portal:interview-detail", interview.pk),
-        },
-    )
+    page = site_url("portal:interview-detail", interview.pk)
+    for name, address, may_open in correspondents_of(interview):
+        mail.write(
+            key=f"decision-{decision.pk}-{digest_of(address)[:16]}",
+            to=address,
+            template=template,
+            thread=interview,
+            context={
+                "interview": interview,
+                "name": name,
+                "message": message,
+                "actor": actor,
+                "url": page if may_open else "",
+            },
+        )

@@ -209,7 +209,7 @@ def _walk(interview: Interview, state: State, reviewer: User, *, ready: bool) ->
 
 
 def an_accession(**given: object) -> Accession:
-    return an_interview(State.ACCEPTED, **given).accession
+    return an_interview(State.ACCEPTED, **given).accessions.get()
 
 
 def answer_everything(interview: Interview, reviewer: User) -> None:

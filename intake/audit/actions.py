@@ -32,7 +32,19 @@ class Action(models.TextChoices):
     SENT_BACK = "sent-back", "The interview was sent back with a message."
     DECLINED = "declined", "The interview was declined."
     ACCEPTED = "accepted", "The interview was accepted."
+    UNDO_PROPOSED = "undo-proposed", "It was proposed to undo the acceptance."
+    UNDO_REFUSED = "undo-refused", "The proposal to undo the acceptance was turned down."
+    ACCEPTANCE_UNDONE = "acceptance-undone", "The acceptance was undone by two people."
+    OWN_INTERVIEW_REVIEWED = (
+        "own-interview-reviewed",
+        "The reviewer gave this interview or takes part in it; nobody else of the staff could review it.",
+    )
+    REVIEW_TAKEN_OVER = "review-taken-over", "Somebody else took over the review."
     WITHDRAWN = "withdrawn", "The interview was withdrawn."
+    INTERVIEW_REASSIGNED = "interview-reassigned", "The interview was put in somebody else's hands."
+    ACCOUNT_CLOSED = "account-closed", "The account was closed."
+    ACCOUNT_REOPENED = "account-reopened", "The account was opened again."
+    PERSON_MERGED = "person-merged", "Two records of one person were made one."
     FINDING_ANSWERED = "finding-answered", "A finding was answered."
     PAPER_MADE = "paper-made", "A paper was made."
     MESSAGE_GIVEN_UP = "message-given-up", "Sending the message was given up."

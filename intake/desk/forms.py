@@ -1,11 +1,17 @@
 """One form per action of the desk. Forms check shape; services check rules."""
 
-from django import forms
+from typing import Any, cast
 
-from intake.accounts.models import Role
+from django import forms
+from django.db.models import QuerySet
+
+from intake.accounts.models import Role, User
 from intake.desk.queries import NEEDS_CARE
+from intake.interviews.counter import Involved, Named
 from intake.interviews.models import Collection, State
 from intake.mail.models import MessageState
+from intake.people.models import Person
+from intake.web.forms import DescriptionForm
 from intake.web.widgets import DateInput
 
 
@@ -24,6 +30,124 @@ class DeclineForm(forms.Form):
         max_length=5000,
         widget=forms.Textarea({"rows": 5}),
         help_text="The volunteer reads it. What was handed in is kept until the retention rule says otherwise.",
+    )
+
+
+def _name_field(label: str, help_text: str = "") -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        max_length=200,
+        required=False,
+        help_text=help_text,
+        widget=forms.TextInput({"autocomplete": "off"}),
+    )
+
+
+def _address_field(label: str, help_text: str = "") -> forms.EmailField:
+    return forms.EmailField(
+        label=label,
+        max_length=254,
+        required=False,
+        help_text=help_text,
+        widget=forms.EmailInput({"autocomplete": "off"}),
+    )
+
+
+class FindPersonForm(forms.Form):
+    q = forms.CharField(label="Name or e-mail address", max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
+
+
+class HandOverForm(forms.Form):
+    """Whose hands somebody's open interviews go into; none are chosen where there are no open interviews."""
+
+    to = forms.ModelChoiceField(
+        User.objects.none(), label="Who looks after them from now on", empty_label="Choose somebody"
+    )
+    reason = forms.CharField(label="Why?", max_length=2000, widget=forms.Textarea({"rows": 3}))
+    has_left = forms.BooleanField(
+        label="They have left: close the account", required=False, help_text="They cannot sign in any more."
+    )
+
+    def __init__(self, *args: Any, fit: QuerySet[User], has_open: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if has_open:
+            cast("forms.ModelChoiceField", self.fields["to"]).queryset = fit
+        else:
+            del self.fields["to"]
+            self.fields["has_left"].required = True
+
+
+class MergeForm(forms.Form):
+    into = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
+
+
+class CounterForm(DescriptionForm):
+    """What staff write down for somebody at the counter. A giver who is known already is not asked for again."""
+
+    giver_name = _name_field("Given by", "Whoever brings the recording. They need no account.")
+    giver_email = _address_field(
+        "Giver's e-mail address", "For the receipt and for questions. Without one you tell them yourself."
+    )
+    giver_is = forms.ChoiceField(
+        label="What have they to do with it?", choices=Involved.choices, widget=forms.RadioSelect
+    )
+    narrator_name = _name_field("Narrator", "Leave it empty if the giver is the narrator.")
+    narrator_email = _address_field("Narrator's e-mail address")
+    interviewer_name = _name_field(
+        "Interviewer", "Leave it empty if the giver is the interviewer, or if nobody knows yet who asked."
+    )
+    interviewer_email = _address_field("Interviewer's e-mail address")
+    field_order = (
+        "giver_name",
+        "giver_email",
+        "giver_is",
+        "narrator_name",
+        "narrator_email",
+        "interviewer_name",
+        "interviewer_email",
+    )
+
+    def __init__(self, *args: Any, giver: Person | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.giver = giver
+        if giver:
+            del self.fields["giver_name"], self.fields["giver_email"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if self.giver is None and not data.get("giver_name"):
+            self.add_error("giver_name", "Write down who brings the recording.")
+        for role in (Involved.NARRATOR, Involved.INTERVIEWER):
+            if data.get("giver_is") == role and data.get(f"{role}_name"):
+                self.add_error(f"{role}_name", f"Leave this empty: you said that the giver is the {role}.")
+        if data.get("giver_is") and data["giver_is"] != Involved.NARRATOR and not data.get("narrator_name"):
+            self.add_error("narrator_name", "Name the person who tells.")
+        return data
+
+    def given_by(self) -> Named:
+        if self.giver:
+            return Named(self.giver.name, known=self.giver)
+        return Named(self.cleaned_data["giver_name"], self.cleaned_data["giver_email"])
+
+    def named(self, role: str) -> Named | None:
+        """The narrator or the interviewer as written down; None where nobody was."""
+        name = self.cleaned_data[f"{role}_name"]
+        return Named(name, self.cleaned_data[f"{role}_email"]) if name else None
+
+
+class ProposeUndoForm(forms.Form):
+    reason = forms.CharField(
+        label="Why was the acceptance a mistake?",
+        max_length=2000,
+        widget=forms.Textarea({"rows": 4}),
+        help_text="Once somebody else confirms it, whoever gave the interview reads this in a letter, "
+        "and the register keeps it beside the number.",
+    )
+
+
+class KeepAcceptanceForm(forms.Form):
+    reason = forms.CharField(
+        label="Why does the acceptance stand?", max_length=2000, widget=forms.Textarea({"rows": 3})
     )
 
 

@@ -10,19 +10,22 @@ from django.urls import reverse
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
-from intake.interviews.lifecycle import MOVES
+from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Participant, State
-from intake.kits.models import Kit
+from intake.kits.models import Kit, Loan
 from intake.mail import services as mail
 from intake.mail.models import Message
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
+from intake.people.models import Invitation, Person
+from intake.register.models import Accession
+from intake.register.services import standing as standing_accession
 from intake.releases.models import Release
 from intake.releases.services import missing_signatures, restriction_of, signers_of, standing
 from intake.review.services import channel_of
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import missing_before_acceptance
+from intake.workflow import cannot_review, is_stuck, missing_before_acceptance, to_be_told_otherwise
 
 PER_PAGE = 50
 NEEDS_CARE = "needs-care"
@@ -75,7 +78,9 @@ class ReviewPage:
     checklist: list[Check]
     may_decide: bool
     may_accept: bool
-    accession: Any
+    accession: Accession | None
+    undone: list[Accession]
+    told_otherwise: str
     receipt: Output | None
     arrivals: list[ArrivalPaper]
     troubled: QuerySet[Message]
@@ -93,6 +98,18 @@ class ReviewPage:
     @property
     def is_pending(self) -> bool:
         return any(part.row.is_pending for part in self.parts)
+
+
+@dataclass(frozen=True)
+class PersonRecord:
+    """All that points to one person, to be looked at before two records are made one."""
+
+    person: Person
+    participations: list[Participant]
+    given: list[Interview]
+    releases: list[Release]
+    loans: list[Loan]
+    invitations: list[Invitation]
 
 
 # The queue's ready-made views, in the order of the day's work.
@@ -123,7 +140,7 @@ def queue_page(filters: dict[str, Any], number: str | None) -> Page:
 
     Drafts are the volunteers' own until handed in, unless asked for.
     """
-    interviews = Interview.objects.select_related("collection", "owner", "reviewer").prefetch_related(
+    interviews = Interview.objects.select_related("collection", "given_by", "reviewer").prefetch_related(
         "participants__person"
     )
     if filters.get("state"):
@@ -150,11 +167,12 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
     rows = part_rows(interview, listen="desk:part-listen")
     missing = missing_before_acceptance(interview)
     restriction = restriction_of(interview)
-    may_decide = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
+    is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
+    may_decide = is_mine and not cannot_review(interview, user)
     return ReviewPage(
         interview=interview,
         journey=journey_of(interview, missing_signatures(interview)),
-        step=_next_step(interview, missing, may_decide),
+        step=_next_step(interview, missing, user, may_decide=may_decide),
         parts=[ReviewPart(row, _problems(row)) for row in rows],
         signers=_signers(interview),
         restriction=restriction.sentence()
@@ -164,11 +182,34 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         or [Check(True, "Everything that must hold before acceptance holds.")],
         may_decide=may_decide,
         may_accept=may_decide and not missing,
-        accession=getattr(interview, "accession", None),
+        accession=standing_accession(interview),
+        undone=list(
+            interview.accessions.filter(undone_at__isnull=False).select_related("undone_by", "undo_proposed_by")
+        ),
+        told_otherwise=to_be_told_otherwise(interview),
         receipt=receipt_of(interview),
         arrivals=arrival_papers(interview),
         troubled=mail.troubled(interview),
         events=story_of(interview),
+    )
+
+
+def register_page(number: str | None) -> Page:
+    """All accessions, the newest number first; those undone keep their place and say why."""
+    accessions = Accession.objects.select_related("accepted_by", "undone_by", "undo_proposed_by")
+    return Paginator(accessions.order_by("-year", "-sequence"), PER_PAGE).get_page(number)
+
+
+def record_of(person: Person) -> PersonRecord:
+    return PersonRecord(
+        person=person,
+        participations=list(
+            person.participations.select_related("interview").prefetch_related("interview__participants__person")
+        ),
+        given=list(person.given.prefetch_related("participants__person")),
+        releases=list(Release.objects.filter(participant__person=person).order_by("signed_at")),
+        loans=list(person.loans.select_related("kit")),
+        invitations=list(person.invitations.all()),
     )
 
 
@@ -206,7 +247,18 @@ def _problem(finding: dict[str, Any], answer: Any) -> Problem:
     return Problem(finding, channel_of(finding), told, by)
 
 
-def _next_step(interview: Interview, missing: list[str], may_decide: bool) -> NextStep:
+def _next_step(interview: Interview, missing: list[str], user: User, *, may_decide: bool) -> NextStep:
+    is_own = cannot_review(interview, user)
+    if is_own and interview.state in {State.SUBMITTED, State.IN_REVIEW}:
+        return NextStep(is_own[0], "another member of staff")
+    if is_stuck(interview):
+        return NextStep(
+            f"{interview.reviewer} cannot go on with this review.",
+            "",
+            "Take over the review",
+            reverse("desk:interview-take-over", args=[interview.pk]),
+            "post",
+        )
     if interview.state == State.SUBMITTED:
         return NextStep(
             "This interview waits for a reviewer.",
@@ -229,6 +281,9 @@ def _next_step(interview: Interview, missing: list[str], may_decide: bool) -> Ne
             reverse("desk:interview-accept", args=[interview.pk]),
             "post",
         )
+    if interview.state in WITH_THE_VOLUNTEER and interview.owner.is_archivist:
+        page = reverse("portal:interview-detail", args=[interview.pk])
+        return NextStep(f"{interview.owner} looks after it and has not handed it in.", "", "Go on with it", page)
     return {
         State.DRAFT: NextStep("The volunteer has not handed this interview in yet."),
         State.RETURNED: NextStep("The volunteer has it back, with your message."),

@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
-from intake.desk.views import collections, jobs, kits, messages, people, queue, review
+from intake.desk.views import collections, counter, jobs, kits, messages, people, persons, queue, register, review
 from intake.web.requests import SignedInRequest
 
 View = Callable[..., HttpResponseBase]
@@ -37,17 +37,29 @@ urlpatterns = staff_only(
         path("", queue.queue, name="queue"),
         path("interviews/<int:pk>/", review.detail, name="interview-detail"),
         path("interviews/<int:pk>/take-up/", review.take_up, name="interview-take-up"),
+        path("interviews/<int:pk>/take-over/", review.take_over, name="interview-take-over"),
         path("interviews/<int:pk>/accept/", review.accept, name="interview-accept"),
         path("interviews/<int:pk>/send-back/", review.send_back, name="interview-send-back"),
         path("interviews/<int:pk>/decline/", review.decline, name="interview-decline"),
         path("interviews/<int:pk>/receipt/", review.receipt, name="interview-receipt"),
         path("arrivals/<int:pk>/receipt/", review.arrival_receipt, name="arrival-receipt"),
+        path("interviews/<int:pk>/undo/", register.undo, name="interview-undo"),
+        path("interviews/<int:pk>/undo/confirm/", register.confirm_undo, name="interview-undo-confirm"),
+        path("interviews/<int:pk>/undo/refuse/", register.refuse_undo, name="interview-undo-refuse"),
+        path("register/", register.register, name="register"),
         path("parts/<int:pk>/answer/", review.answer, name="part-answer"),
         path("parts/<int:pk>/listen/", review.listen, name="part-listen"),
         path("parts/<int:pk>/original/", review.original, name="part-original"),
         path("releases/<int:pk>/copy/", review.release_copy, name="release-copy"),
+        path("counter/", counter.at_counter, name="counter"),
+        path("counter/new/", counter.start, name="counter-start"),
+        path("counter/<int:pk>/", counter.start, name="counter-start-for"),
         path("collections/", collections.collections, name="collections"),
         path("people/", people.people, name="people"),
+        path("people/<int:pk>/", people.account, name="account"),
+        path("people/<int:pk>/reopen/", people.reopen, name="account-reopen"),
+        path("people/records/", persons.persons, name="persons"),
+        path("people/records/<int:pk>/merge/", persons.merge, name="person-merge"),
         path("kits/", kits.kits, name="kits"),
         path("kits/<int:pk>/lend/", kits.lend, name="kit-lend"),
         path("loans/<int:pk>/code/", kits.new_code, name="loan-code"),

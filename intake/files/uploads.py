@@ -7,7 +7,7 @@ import errno
 import hashlib
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import BinaryIO
@@ -146,6 +146,11 @@ def stop(upload: Upload) -> None:
     if not Upload.objects.filter(pk=upload.pk).exclude(state=UploadState.STORED).update(state=UploadState.STOPPED):
         raise Refused(f"“{upload.name}” has already been stored and stays with the library.")
     transaction.on_commit(lambda: storage.clear_staging(upload.pk))
+
+
+def change_owner(upload_ids: Sequence[UUID], *, to: User) -> int:
+    """Let somebody else finish what has not come in whole; returns how many uploads that are."""
+    return Upload.objects.filter(pk__in=upload_ids, state=UploadState.RECEIVING).update(owner=to)
 
 
 def _refuse_what_cannot_fit(name: str, length: int) -> None:

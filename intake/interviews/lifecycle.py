@@ -14,7 +14,8 @@ MOVES: dict[State, frozenset[State]] = {
     State.SUBMITTED: frozenset({State.IN_REVIEW, State.WITHDRAWN}),
     State.IN_REVIEW: frozenset({State.ACCEPTED, State.RETURNED, State.DECLINED, State.WITHDRAWN}),
     State.RETURNED: frozenset({State.SUBMITTED, State.WITHDRAWN}),
-    State.ACCEPTED: frozenset(),
+    # Undoing takes two people: workflow.propose_undo, workflow.confirm_undo.
+    State.ACCEPTED: frozenset({State.IN_REVIEW}),
     State.DECLINED: frozenset(),
     State.WITHDRAWN: frozenset(),
 }

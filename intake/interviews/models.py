@@ -34,7 +34,12 @@ class Interview(models.Model):
     """One conversation. Its state is written by lifecycle.move alone."""
 
     collection = models.ForeignKey(Collection, on_delete=models.PROTECT, related_name="interviews")
-    owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="interviews")
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="interviews", help_text="Who looks after it."
+    )
+    given_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="given", help_text="Who gave the recording to the library."
+    )
     recorded_on = models.DateField()
     place = models.CharField(max_length=200)
     language = models.CharField(max_length=35, help_text="BCP 47 tag.")

@@ -51,11 +51,33 @@ def add_collection(*, name: str, actor: User) -> Collection:
 def start(*, actor: User, description: Description, narrator_name: str, narrator_email: str) -> Interview:
     """Begin the record of an interview: the actor is its interviewer, the person named its first narrator."""
     _refuse_impossible_days(description.recorded_on)
-    interview = Interview.objects.create(owner=actor, **vars(description))
+    giver = people.person_of(actor)
+    interview = Interview.objects.create(owner=actor, given_by=giver, **vars(description))
     record(actor=actor, action=Action.INTERVIEW_STARTED, subject=interview)
     narrator = people.note_person(name=narrator_name, email=narrator_email, actor=actor)
     _add(interview, narrator, Participant.Role.NARRATOR, actor)
-    _add(interview, people.person_of(actor), Participant.Role.INTERVIEWER, actor)
+    _add(interview, giver, Participant.Role.INTERVIEWER, actor)
+    return interview
+
+
+@transaction.atomic
+def start_for(
+    giver: Person, *, actor: User, description: Description, narrator: Person, interviewer: Person | None
+) -> Interview:
+    """Staff begin the record of an interview that somebody else gave, and look after it.
+
+    Giver, narrator and interviewer may be one and the same; who asked may not be known yet.
+    """
+    if not actor.is_archivist:
+        raise Refused("Only the library's staff begin an interview for somebody else.")
+    if narrator == interviewer:
+        raise Refused("The narrator and the interviewer are two people. Leave the interviewer open if nobody asked.")
+    _refuse_impossible_days(description.recorded_on)
+    interview = Interview.objects.create(owner=actor, given_by=giver, **vars(description))
+    record(actor=actor, action=Action.INTERVIEW_STARTED, subject=interview, names={"given_by": giver.name})
+    _add(interview, narrator, Participant.Role.NARRATOR, actor)
+    if interviewer:
+        _add(interview, interviewer, Participant.Role.INTERVIEWER, actor)
     return interview
 
 
@@ -238,6 +260,29 @@ def parts_of(interview: Interview) -> list[Part]:
         .prefetch_related("file__checks")
         .order_by("position")
     )
+
+
+def patrons_of(interview: Interview) -> list[tuple[str, str]]:
+    """Name and address of whoever gets the receipt, each address once.
+
+    The giver, each narrator, and the volunteer who looks after the interview; staff find it at the desk.
+    """
+    people_told = [interview.given_by, *interview.people(Participant.Role.NARRATOR)]
+    told = [(person.name, people.address_of(person)) for person in people_told]
+    if not interview.owner.is_archivist:
+        told.append((interview.owner.name, interview.owner.email))
+    by_address = {address: name for name, address in reversed(told) if address}
+    return [(name, address) for address, name in by_address.items()]
+
+
+def correspondents_of(interview: Interview) -> list[tuple[str, str, bool]]:
+    """Name, address, and whether they can open its page, of whoever is written to about an interview on its way.
+
+    The giver, who may have no account, and whoever looks after it; each address once.
+    """
+    giver, owner = interview.given_by, interview.owner
+    letters = {people.address_of(giver): (giver.name, False), owner.email: (owner.name, True)}
+    return [(name, address, may_open) for address, (name, may_open) in letters.items() if address]
 
 
 def taken_out(interview: Interview) -> list[Part]:

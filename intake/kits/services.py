@@ -115,6 +115,11 @@ def redeem_code(typed: str, *, name: str = "", password: str = "") -> User:
     return user
 
 
+def open_loans_of(user: User) -> list[Loan]:
+    """The kits that somebody with an account has not brought back."""
+    return list(Loan.objects.filter(borrower__user=user, returned_at=None).select_related("kit").order_by("due_on"))
+
+
 def _borrower(name: str, email: str, actor: User) -> Person:
     """Someone with an account, or who borrowed before, at that address; else somebody new."""
     email = email.lower()

@@ -35,6 +35,7 @@ class Paper:
     accession: str
     sha256: str
     notes: tuple[str, ...] = ()
+    undone_at: datetime | None = None
 
 
 def paper_behind(number: str) -> Paper | None:
@@ -43,7 +44,14 @@ def paper_behind(number: str) -> Paper | None:
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
         sha256 = _sha256(OutputKind.RECEIPT, accession.pk)
-        return Paper("Acceptance receipt", accession.accepted_at, True, accession.number, sha256)
+        return Paper(
+            "Acceptance receipt",
+            accession.accepted_at,
+            accession.stands,
+            accession.number,
+            sha256,
+            undone_at=accession.undone_at,
+        )
     arrival = Arrival.objects.select_related("interview").filter(number=wanted).first()
     if arrival:
         sha256 = _sha256(OutputKind.ARRIVAL_RECEIPT, arrival.pk)

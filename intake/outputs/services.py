@@ -24,6 +24,7 @@ from intake.outputs.paper.receipt import Receipt, ReceiptPart, SignedTerms, rece
 from intake.outputs.paper.release import SignedRelease, release_pdf
 from intake.outputs.paper.style import Library
 from intake.qc.services import latest_report
+from intake.register import services as register
 from intake.register.models import Accession, Arrival
 from intake.releases.models import Release
 from intake.releases.services import Restriction
@@ -95,8 +96,9 @@ def existing(kind: str, subject_id: object) -> Output | None:
 
 
 def receipt_of(interview: Interview) -> Output | None:
-    """The acceptance receipt of an interview, once it has been made."""
-    return interview.outputs.select_related("file").filter(kind=OutputKind.RECEIPT).first()
+    """The receipt of the acceptance that stands, once it has been made."""
+    accession = register.standing(interview)
+    return existing(OutputKind.RECEIPT, accession.pk) if accession else None
 
 
 def arrival_papers(interview: Interview) -> list[ArrivalPaper]:
@@ -159,7 +161,7 @@ def _release_paper(release: Release) -> SignedRelease:
         interview=described["title"],
         recorded_on=date.fromisoformat(described["recorded_on"]),
         place=described["place"],
-        signer=release.participant.person.name,
+        signer=release.signer_name,
         role=release.participant.get_role_display(),
         wording_title=release.wording.title,
         wording_version=str(release.wording.version),
@@ -188,6 +190,7 @@ def _arrival_paper(arrival: Arrival) -> ArrivalReceipt:
         library=_library(),
         handed_in_at=timezone.localtime(arrival.at),
         handed_in_by=arrived["handed_in_by"],
+        given_by=arrived["given_by"],
         title=arrived["title"],
         collection=arrived["collection"],
         narrators=tuple(arrived["narrators"]),

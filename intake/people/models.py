@@ -2,6 +2,7 @@
 
 from django.conf import settings
 from django.db import models
+from django.db.models import F, Q
 
 from intake.accounts.models import Role
 
@@ -16,6 +17,21 @@ class Person(models.Model):
     )
     noted_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     noted_at = models.DateTimeField(auto_now_add=True)
+    merged_into = models.ForeignKey(
+        "self",
+        null=True,
+        on_delete=models.PROTECT,
+        related_name="twins",
+        help_text="The record that stands for this one.",
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(merged_into=None) | ~Q(merged_into=F("pk")), name="person_is_not_merged_into_itself"
+            ),
+            models.CheckConstraint(condition=Q(merged_into=None) | Q(user=None), name="merged_person_keeps_no_account"),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -1,5 +1,6 @@
-"""Invite, open an account, note a person."""
+"""Invite, open an account, note a person, find one again."""
 
+import unicodedata
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -73,13 +74,45 @@ def accept_invitation(token: str, *, name: str, password: str) -> User:
 @transaction.atomic
 def open_account(person: Person, *, name: str, password: str, role: str) -> User:
     """Give a known person a sign-in at their e-mail address."""
-    if User.objects.filter(email=person.email).exists():
-        raise Refused(f"{person.email} has an account already. Sign in with it.")
+    if person.user or User.objects.filter(email=person.email).exists():
+        raise Refused(f"{address_of(person)} has an account already. Sign in with it.")
     user = User.objects.create_user(person.email, password, name=name, role=role)
     person.user, person.name = user, name
     person.save(update_fields=["user", "name"])
     record(actor=user, action=Action.ACCOUNT_OPENED, subject=person, names={"name": name}, role=role)
     return user
+
+
+@transaction.atomic
+def close_account(user: User, *, reason: str, actor: User) -> None:
+    """They cannot sign in any more, and are signed out where they are. What they did stays theirs."""
+    _refuse_unless_in_charge(user, actor)
+    if user.pk == actor.pk:
+        raise Refused("Nobody closes their own account: ask a colleague.")
+    if not User.objects.filter(pk=user.pk, is_active=True).update(is_active=False):
+        raise Refused(f"The account of {user} is closed already.")
+    record(
+        actor=actor,
+        action=Action.ACCOUNT_CLOSED,
+        subject=person_of(user),
+        names={"name": user.name, "reason": reason},
+    )
+
+
+@transaction.atomic
+def reopen_account(user: User, *, actor: User) -> None:
+    """They have come back, or the account was closed by mistake."""
+    _refuse_unless_in_charge(user, actor)
+    if not User.objects.filter(pk=user.pk, is_active=False).update(is_active=True):
+        raise Refused(f"The account of {user} is open already.")
+    record(actor=actor, action=Action.ACCOUNT_REOPENED, subject=person_of(user), names={"name": user.name})
+
+
+def _refuse_unless_in_charge(user: User, actor: User) -> None:
+    if not actor.is_archivist:
+        raise Refused("Only the library's staff close and open accounts.")
+    if user.is_archivist and actor.role != Role.COORDINATOR:
+        raise Refused("Only the coordinator does this for somebody of the staff.")
 
 
 def note_person(*, name: str, email: str, actor: User) -> Person:
@@ -88,6 +121,24 @@ def note_person(*, name: str, email: str, actor: User) -> Person:
     Two people may share a name, and one may be written down twice; staff sort that out, not a guess.
     """
     return Person.objects.create(name=" ".join(name.split()), email=email.strip().lower(), noted_by=actor)
+
+
+def find(words: str, *, at_most: int = 20) -> list[Person]:
+    """Known persons whose name or e-mail address holds these words; case and accents do not matter.
+
+    A record that was merged into another is not offered: the other stands for it.
+    """
+    wanted = folded(words)
+    if not wanted:
+        return []
+    known = Person.objects.filter(merged_into=None).select_related("user").order_by("name", "pk")
+    return [person for person in known if wanted in folded(f"{person.name} {address_of(person)}")][:at_most]
+
+
+def folded(name: str) -> str:
+    """A name as it is compared: without case, accents and needless spaces."""
+    letters = unicodedata.normalize("NFKD", name.casefold())
+    return " ".join("".join(sign for sign in letters if not unicodedata.combining(sign)).split())
 
 
 def correct(person: Person, *, name: str, email: str) -> None:
@@ -100,6 +151,11 @@ def person_of(user: User) -> Person:
     """The person behind an account."""
     person, _ = Person.objects.get_or_create(user=user, defaults={"name": user.name, "email": user.email})
     return person
+
+
+def address_of(person: Person) -> str:
+    """Where to write to them: at the address they sign in with, if they have an account. Empty if none is known."""
+    return person.user.email if person.user else person.email
 
 
 def _invited_person(name: str, email: str, actor: User) -> Person:

@@ -17,7 +17,7 @@ from intake.releases.models import Release
 from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, signers_of, standing
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import missing_before_submission
+from intake.workflow import missing_before_submission, to_be_told_otherwise
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,7 @@ class InterviewPage:
     taken_out: list[Part]
     restriction: str
     message: str
+    told_otherwise: str
     receipt: Output | None
     arrivals: list[ArrivalPaper]
 
@@ -91,6 +92,7 @@ def interview_page(interview: Interview) -> InterviewPage:
         if restriction
         else "Nobody has signed yet, so only you and the library's staff can hear it.",
         message=decision.message if decision and interview.state in {State.RETURNED, State.DECLINED} else "",
+        told_otherwise=to_be_told_otherwise(interview),
         receipt=receipt_of(interview),
         arrivals=arrival_papers(interview),
     )

@@ -36,6 +36,7 @@ def _snapshot(interview: Interview, actor: User) -> dict[str, object]:
         "place": interview.place,
         "narrators": [person.name for person in interview.people(Participant.Role.NARRATOR)],
         "handed_in_by": actor.name,
+        "given_by": interview.given_by.name,
         "files": [_file(label, file) for label, file in files],
         "may_be_cleared": all(may_be_cleared(file) for _, file in files),
         "open": missing_signatures(interview),

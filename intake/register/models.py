@@ -2,6 +2,7 @@
 
 from django.conf import settings
 from django.db import models
+from django.db.models import F, Q
 
 from intake.interviews.models import Interview
 
@@ -45,9 +46,12 @@ class Arrival(models.Model):
 
 
 class Accession(models.Model):
-    """One accepted interview: its number and what was accepted, as it stood then. A snapshot, never edited."""
+    """One acceptance of one interview: its number and what was accepted, as it stood then; the snapshot never changes.
 
-    interview = models.OneToOneField(Interview, on_delete=models.PROTECT, related_name="accession")
+    Undone by two people it keeps its row and its number, which is never given again.
+    """
+
+    interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="accessions")
     year = models.PositiveIntegerField()
     sequence = models.PositiveIntegerField()
     number = models.CharField(max_length=40, unique=True)
@@ -55,12 +59,41 @@ class Accession(models.Model):
     accepted_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     accepted_at = models.DateTimeField()
     snapshot = models.JSONField()
+    undo_proposed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    undo_proposed_at = models.DateTimeField(null=True)
+    undo_reason = models.TextField(blank=True, help_text="Why the acceptance was a mistake; the giver reads it.")
+    undone_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+", help_text="Who confirmed it."
+    )
+    undone_at = models.DateTimeField(null=True)
 
     class Meta:
         ordering = ("year", "sequence")
         constraints = [
             models.UniqueConstraint(fields=["year", "sequence"], name="accession_sequence_is_used_once"),
+            models.UniqueConstraint(
+                fields=["interview"], condition=Q(undone_at=None), name="interview_has_one_standing_accession"
+            ),
+            models.CheckConstraint(
+                condition=Q(undo_proposed_by=None, undo_proposed_at=None, undo_reason="")
+                | (Q(undo_proposed_by__isnull=False, undo_proposed_at__isnull=False) & ~Q(undo_reason="")),
+                name="proposed_undo_says_who_when_and_why",
+            ),
+            models.CheckConstraint(
+                condition=Q(undone_by=None, undone_at=None)
+                | (
+                    Q(undone_by__isnull=False, undone_at__isnull=False, undo_proposed_by__isnull=False)
+                    & ~Q(undone_by=F("undo_proposed_by"))
+                ),
+                name="undoing_takes_two_people",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def stands(self) -> bool:
+        return self.undone_at is None

@@ -1,4 +1,4 @@
-"""Give an accession number and write the register's entry."""
+"""Give an accession number and write the register's entry; undo an acceptance made by mistake."""
 
 from django.conf import settings
 from django.utils import timezone
@@ -34,6 +34,29 @@ def enter(interview: Interview, *, actor: User) -> Accession:
     )
 
 
+def standing(interview: Interview) -> Accession | None:
+    """The accession that holds for this interview; one that was undone does not."""
+    return interview.accessions.select_related("accepted_by", "undo_proposed_by").filter(undone_at=None).first()
+
+
+def propose_undo(accession: Accession, *, reason: str, actor: User) -> None:
+    """Note who thinks that the acceptance was a mistake, and why. The caller holds the interview's lock."""
+    accession.undo_proposed_by, accession.undo_proposed_at, accession.undo_reason = actor, timezone.now(), reason
+    accession.save(update_fields=["undo_proposed_by", "undo_proposed_at", "undo_reason"])
+
+
+def drop_proposal(accession: Accession) -> None:
+    """The acceptance stands; the events keep what was proposed. The caller holds the interview's lock."""
+    accession.undo_proposed_by, accession.undo_proposed_at, accession.undo_reason = None, None, ""
+    accession.save(update_fields=["undo_proposed_by", "undo_proposed_at", "undo_reason"])
+
+
+def undo(accession: Accession, *, actor: User) -> None:
+    """Mark the accession undone, its number spent for ever. The caller holds the interview's lock."""
+    accession.undone_by, accession.undone_at = actor, timezone.now()
+    accession.save(update_fields=["undone_by", "undone_at"])
+
+
 def _next_sequence(year: int) -> int:
     YearCounter.objects.get_or_create(year=year)
     counter = YearCounter.objects.select_for_update().get(year=year)
@@ -52,7 +75,7 @@ def _snapshot(interview: Interview) -> dict[str, object]:
         "summary": interview.summary,
         "narrators": [person.name for person in interview.people(Participant.Role.NARRATOR)],
         "interviewers": [person.name for person in interview.people(Participant.Role.INTERVIEWER)],
-        "given_by": interview.owner.name,
+        "given_by": interview.given_by.name,
         "parts": [_part(part) for part in parts_of(interview)],
         "terms": [_terms(release) for release in _standing_releases(interview)],
         "restriction": _restriction(interview),
@@ -89,7 +112,7 @@ def _standing_releases(interview: Interview) -> list[Release]:
 
 def _terms(release: Release) -> dict[str, object]:
     return {
-        "signer": release.participant.person.name,
+        "signer": release.signer_name,
         "role": release.participant.get_role_display(),
         "wording": str(release.wording),
         "signed_at": release.signed_at.isoformat(),

@@ -73,6 +73,7 @@ class Release(models.Model):
 
     participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="releases")
     number = models.CharField(max_length=20, unique=True, help_text="To check the paper by.")
+    signer_name = models.CharField(max_length=200, help_text="As it was when it was signed.")
     wording = models.ForeignKey(Wording, on_delete=models.PROTECT, related_name="+")
     wording_text = models.TextField(help_text="Word for word as shown to the signer.")
     wording_sha256 = models.CharField(max_length=64)

@@ -177,6 +177,7 @@ def _create(
 ) -> Release:
     return Release.objects.create(
         participant=session.participant,
+        signer_name=session.participant.person.name,
         number=f"S-{readable_code(3)}",
         wording=wording,
         wording_text=wording.text,

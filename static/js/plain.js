@@ -14,6 +14,11 @@ export function size(bytes) {
   return `${value.toFixed(digits)} ${UNITS[unit]}`;
 }
 
+/** A number of things: "1 recording", "12 recordings". */
+export function count(number, thing) {
+  return `${number} ${thing}${number === 1 ? "" : "s"}`;
+}
+
 /** Seconds as a timecode: "1:02:33", or "2:33" below an hour. */
 export function timecode(seconds) {
   const whole = Math.max(0, Math.floor(seconds));

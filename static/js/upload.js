@@ -1,7 +1,7 @@
 /** The upload panel: rows for the files in hand, one file travelling at a time. The travelling itself is in sending.js. */
 
 import { Hasher } from "hasher";
-import { roughly, size } from "plain";
+import { count, roughly, size } from "plain";
 import { Sending } from "sending";
 
 const ANNOUNCE_EVERY_PERCENT = 10;
@@ -43,12 +43,34 @@ class Panel {
       this.take([...input.files]);
       input.value = ""; // so that the same file can be chosen again
     });
+    this.#listenToFolder();
     this.#listenToDrops();
     window.addEventListener("offline", () => this.#active()?.goOffline());
     window.addEventListener("online", () => this.#resumeOffline());
     window.addEventListener("beforeunload", (event) => {
       if (this.sendings.some((sending) => sending.isUnderWay)) event.preventDefault();
     });
+  }
+
+  /** Phones choose no folders; there the choice is not shown. */
+  #listenToFolder() {
+    const folder = this.find("folder");
+    this.find("folder-choice").hidden = !("webkitdirectory" in folder);
+    folder.addEventListener("change", () => {
+      const files = [...folder.files];
+      const recordings = files.filter((file) => this.#isRecording(file)).sort(byPath);
+      const left = files.length - recordings.length;
+      this.find("folder-told").textContent = `From the folder: ${count(recordings.length, "recording")} taken, ${count(left, "other file")} left out.`;
+      this.take(recordings);
+      folder.value = "";
+    });
+  }
+
+  /** Judged like the file chooser judges, by what its `accept` lists; hidden files are the computer's own. */
+  #isRecording(file) {
+    const name = file.name.toLowerCase();
+    const endings = this.find("files").accept.split(",").filter((kind) => kind.startsWith("."));
+    return !name.startsWith(".") && (file.type.startsWith("audio/") || endings.some((ending) => name.endsWith(ending)));
   }
 
   #listenToDrops() {
@@ -74,7 +96,7 @@ class Panel {
     if (file.size > this.settings.maxBytes) {
       return `This file is larger than this page can take (${size(file.size)}; at most ${size(this.settings.maxBytes)}). Please bring the card to the library.`;
     }
-    if (this.sendings.some((other) => other.isUnderWay && other.file.name === file.name && other.file.size === file.size)) {
+    if (this.sendings.some((other) => other.isUnderWay && isSameFile(other.file, file))) {
       return "This file is in the list already.";
     }
     return null;
@@ -258,6 +280,15 @@ class Row {
     const left = roughly((sending.file.size - sending.arrived) / speed);
     return `${this.percent} %, ${(speed / 1e6).toFixed(1)} MB/s, ${left} left`;
   }
+}
+
+/** Two cards may hold files of one name and size; in a folder their paths tell them apart. */
+function isSameFile(one, other) {
+  return one.name === other.name && one.size === other.size && one.webkitRelativePath === other.webkitRelativePath;
+}
+
+function byPath(one, other) {
+  return one.webkitRelativePath.localeCompare(other.webkitRelativePath, undefined, { numeric: true });
 }
 
 for (const root of document.querySelectorAll("[data-upload]")) new Panel(root);

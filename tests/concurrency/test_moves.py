@@ -16,7 +16,7 @@ from intake.mail.models import Message
 from intake.register.models import Accession, YearCounter
 from intake.releases import services as releases
 from intake.releases.models import Release
-from intake.workflow import accept, send_back, submit, take_up
+from intake.workflow import accept, confirm_undo, propose_undo, refuse_undo, send_back, submit, take_up
 from tests.concurrency.at_once import WAIT, at_once, refusals
 from tests.factories import (
     a_part_arriving,
@@ -83,6 +83,50 @@ def test_acceptance_and_return_at_once_end_in_one_of_them():
     accepted = interview.state == State.ACCEPTED
     assert Accession.objects.exists() is accepted
     assert Message.objects.filter(key__startswith="decision-").exists() is not accepted
+
+
+# One acceptance, undone twice
+
+
+def a_proposal(archivist):
+    interview = an_interview(State.ACCEPTED, reviewer=archivist)
+    propose_undo(interview.pk, reason="The release names another recording.", actor=archivist)
+    return interview
+
+
+def test_two_who_confirm_at_once_undo_once():
+    interview = a_proposal(an_archivist())
+    one, other = an_archivist("Bela Thorn"), an_archivist("Rowan Pike")
+    ended = at_once(lambda: confirm_undo(interview.pk, actor=one), lambda: confirm_undo(interview.pk, actor=other))
+    assert len(refusals(ended, Refused)) == 1
+    assert told(interview, Action.ACCEPTANCE_UNDONE) == 1
+    assert Message.objects.filter(key__startswith="undone-").count() == 2  # the narrator and the volunteer, once each
+
+
+def test_two_who_propose_at_once_make_one_proposal():
+    interview = an_interview(State.ACCEPTED)
+    one, other = an_archivist("Bela Thorn"), an_archivist("Rowan Pike")
+    ended = at_once(
+        lambda: propose_undo(interview.pk, reason="x", actor=one),
+        lambda: propose_undo(interview.pk, reason="y", actor=other),
+    )
+    assert len(refusals(ended, Refused)) == 1
+    assert told(interview, Action.UNDO_PROPOSED) == 1
+
+
+def test_an_undoing_confirmed_and_turned_down_at_once_ends_in_one_of_them():
+    archivist = an_archivist()
+    interview = a_proposal(archivist)
+    other = an_archivist("Bela Thorn")
+    ended = at_once(
+        lambda: confirm_undo(interview.pk, actor=other),
+        lambda: refuse_undo(interview.pk, reason="It stands.", actor=archivist),
+    )
+    assert len(refusals(ended, Refused)) == 1
+    interview.refresh_from_db()
+    undone = interview.state == State.IN_REVIEW
+    assert Accession.objects.get().stands is not undone
+    assert told(interview, Action.UNDO_REFUSED) == (0 if undone else 1)
 
 
 # Numbers
@@ -161,7 +205,7 @@ def test_a_signature_and_an_acceptance_at_once_do_not_miss_each_other():
     assert len(refusals(ended, Refused)) <= 1
     interview.refresh_from_db()
     if interview.state == State.ACCEPTED:
-        signers = {terms["signer"] for terms in interview.accession.snapshot["terms"]}
+        signers = {terms["signer"] for terms in interview.accessions.get().snapshot["terms"]}
         assert late.person.name in signers
 
 

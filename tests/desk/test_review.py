@@ -111,7 +111,7 @@ def test_a_problem_is_answered_and_the_interview_accepted(browser, clipped):
     told = text_of(browser.post(page("interview-accept", clipped), follow=True))
     clipped.refresh_from_db()
     assert clipped.state == State.ACCEPTED
-    assert f"Accepted as {clipped.accession.number}. The receipt is being made." in told
+    assert f"Accepted as {clipped.accessions.get().number}. The receipt is being made." in told
 
 
 def test_an_answer_needs_words(browser, clipped):

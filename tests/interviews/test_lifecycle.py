@@ -24,6 +24,7 @@ ALLOWED = {
     ("in_review", "returned"),
     ("in_review", "declined"),
     ("in_review", "withdrawn"),
+    ("accepted", "in_review"),
     ("returned", "submitted"),
     ("returned", "withdrawn"),
 }

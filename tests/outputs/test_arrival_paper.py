@@ -30,6 +30,7 @@ def arrival() -> ArrivalReceipt:
         library=Library("Alder Ferry Public Library", "Local History Room", "history@alderferry.example.org"),
         handed_in_at=AT,
         handed_in_by="Tobias Wrenfield",
+        given_by="Tobias Wrenfield",
         title="Interview with Marit Oskarsen, 3 Oct 2026",
         collection="Both Banks: the crossing years",
         narrators=("Marit Oskarsen",),

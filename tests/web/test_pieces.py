@@ -336,9 +336,11 @@ def test_the_position_of_a_sound_strip_is_a_slider_with_name_and_value() -> None
 
 def test_an_upload_panel_has_a_plain_file_button_and_says_what_it_needs() -> None:
     page = piece("upload_panel", panel=examples.upload()["panel"])
-    (chooser,) = page.all("input", type="file")
+    chooser, folder = page.all("input", type="file")
     assert "multiple" in chooser
-    assert page.all("label", **{"for": chooser["id"]})
+    assert "webkitdirectory" in folder
+    for field in (chooser, folder):
+        assert page.all("label", **{"for": field["id"]})
     assert "Sending recordings needs JavaScript" in page.text
     (panel,) = page.all("section")
     assert panel["data-piece-bytes"] == "16777216"

@@ -35,9 +35,7 @@ def test_what_somebody_reviews_already_is_not_taken_up(archivist):
     )
 
 
-@pytest.mark.parametrize(
-    "state", [State.DRAFT, State.RETURNED, State.ACCEPTED, State.DECLINED, State.WITHDRAWN], ids=str
-)
+@pytest.mark.parametrize("state", [State.DRAFT, State.RETURNED, State.DECLINED, State.WITHDRAWN], ids=str)
 def test_only_what_was_handed_in_is_taken_up(state, archivist):
     (told,) = refused(take_up, an_interview(state).pk, actor=archivist)
     assert told == f"This interview is {state.label.lower()}, so it cannot become in review."
@@ -45,3 +43,10 @@ def test_only_what_was_handed_in_is_taken_up(state, archivist):
 
 def handed_in_again(interview):
     return submit(interview.pk, actor=interview.owner)
+
+
+def test_taking_up_is_no_way_to_undo_an_acceptance(archivist):
+    """The table allows the way back to in review, for two people together."""
+    assert refused(take_up, an_interview(State.ACCEPTED).pk, actor=archivist) == (
+        "This interview is accepted. Only two people together undo an acceptance that was a mistake.",
+    )

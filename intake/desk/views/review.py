@@ -37,6 +37,14 @@ def take_up(request: SignedInRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+def take_over(request: SignedInRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    with refusals_as_messages(request):
+        workflow.take_over(interview.pk, actor=request.user)
+    return redirect("desk:interview-detail", pk=pk)
+
+
+@require_POST
 def accept(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     with refusals_as_messages(request):
@@ -117,4 +125,6 @@ def _output(request: SignedInRequest, kind: str, subject_id: int) -> HttpRespons
 
 
 def _interview(request: SignedInRequest, pk: int) -> Interview:
-    return get_object_or_404(visible(Interview, request.user).select_related("owner", "collection", "reviewer"), pk=pk)
+    return get_object_or_404(
+        visible(Interview, request.user).select_related("owner", "given_by__user", "collection", "reviewer"), pk=pk
+    )

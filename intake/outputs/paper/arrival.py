@@ -59,6 +59,7 @@ class ArrivalReceipt:
     library: Library
     handed_in_at: datetime
     handed_in_by: str
+    given_by: str
     title: str
     collection: str
     narrators: tuple[str, ...]
@@ -103,6 +104,7 @@ def _handed_in(arrival: ArrivalReceipt) -> list[Flowable]:
         fact("Narrator" if len(arrival.narrators) == 1 else "Narrators", lines(arrival.narrators)),
         fact("Recorded on", words.day(arrival.recorded_on)),
         text_fact("Place", arrival.place, noun="place"),
+        text_fact("Given by", arrival.given_by, noun="name"),
         text_fact("Handed in by", arrival.handed_in_by, noun="name"),
         fact("Handed in on", words.moment(arrival.handed_in_at)),
         *replaces,

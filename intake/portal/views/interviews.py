@@ -180,4 +180,6 @@ def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
 
 
 def _interview(request: SignedInRequest, pk: int) -> Interview:
-    return get_object_or_404(visible(Interview, request.user).select_related("owner", "collection"), pk=pk)
+    return get_object_or_404(
+        visible(Interview, request.user).select_related("owner", "given_by__user", "collection"), pk=pk
+    )
