@@ -44,7 +44,7 @@ RAMIRO = Account(
     "Ramiro Bellavega",
     "ramiro.bellavega@example.org",
     Role.VOLUNTEER,
-    "See an interview in Spanish, and a part taken out.",
+    "Read the receipt for an interview in Spanish.",
 )
 INES = Account(
     "Ines Halloway",

@@ -131,7 +131,7 @@ def send(interview: Interview, name: str, content: bytes, *, media_type: str = "
 def send_half(interview: Interview, name: str, content: bytes) -> Part:
     """Close the laptop half-way: the pieces so far are kept, and the volunteer can go on from there."""
     part = _announce(interview, name, len(content), "audio/wav")
-    _send_pieces(part.upload, content[: len(content) // 2 // PIECE_BYTES * PIECE_BYTES])
+    _send_pieces(part.upload, content[: round(len(content) / 2 / PIECE_BYTES) * PIECE_BYTES])
     return part
 
 

@@ -80,6 +80,7 @@ def the_last_crossing() -> Chapter:
         names="Oskarsen\nthe Alder Maid (the cable ferry)\nNorth Landing",
         notes="First of two conversations.",
     )
+    yield at(4, 18, 16, 50)
     do.sign(interview)
     yield at(4, 19, 19, 30)
     do.send(interview, "REC_0001.WAV", sound.wav(sound.recorded("last-crossing", seed=1), marks=(24.0, 38.5)))
@@ -105,9 +106,10 @@ def the_opening_of_the_bridge() -> Chapter:
         names="Oskarsen",
         notes="Second of two conversations; the first was recorded on 18 Apr 2026.",
     )
+    yield at(5, 9, 15, 50)
     do.send(interview, "REC_0004.WAV", sound.wav(sound.recorded("opening-the-bridge", seed=2)))
     do.sign(interview)
-    yield at(5, 9, 15, 25)
+    yield at(5, 9, 16, 15)
     do.hand_in(interview)
     yield at(5, 19, 14)
     do.take_up(interview, by=INES)
@@ -128,6 +130,7 @@ def the_strike_at_the_mill() -> Chapter:
         names="Roake\nStaithe Row",
         notes="He speaks of neighbours whose families live here. We took two breaks.",
     )
+    yield at(6, 6, 13, 50)
     do.send(interview, "REC_0006.WAV", sound.wav(sound.recorded("mill-strike", seed=3)))
     do.sign(interview, do.closed_until(date(2056, 1, 1)))
     yield at(6, 7, 18)
@@ -149,9 +152,10 @@ def butter_at_night() -> Chapter:
         summary="Rowing butter across in the rationing years.",
         notes="Recorded on a telephone because the kit's batteries were empty. She asks that her name be left out.",
     )
+    yield at(7, 11, 21, 50)
     do.send(interview, "VOICE_0007.MP3", sound.mp3(sound.recorded("butter-at-night", seed=4)), media_type="audio/mpeg")
     do.sign(interview, do.NAME_WITHHELD)
-    yield at(7, 11, 21, 25)
+    yield at(7, 11, 22, 15)
     do.hand_in(interview)
     yield at(7, 22, 15)
     do.take_up(interview, by=PETRA)
@@ -173,9 +177,10 @@ def from_bank_to_bank() -> Chapter:
         names="Vidarte\nFerry Street",
         notes="I read the release to her in Spanish, paragraph by paragraph, before she signed.",
     )
+    yield at(9, 12, 18, 50)
     check = do.send(interview, "REC_0010.WAV", sound.wav(sound.recorded("sound-check", seed=5)))
     do.send(interview, "REC_0011.WAV", sound.wav(sound.recorded("de-orilla-a-orilla", seed=6)))
-    yield at(9, 12, 18, 30)
+    yield at(9, 12, 19, 15)
     do.take_out(check)
     do.sign(interview)
     do.hand_in(interview)
@@ -198,6 +203,7 @@ def the_stall_under_the_clock() -> Chapter:
         names="Thornquill",
     )
     do.add_narrator(interview, "Ivy Thornquill", email="ivy.thornquill@example.org")
+    yield at(10, 10, 17, 50)
     stereo = sound.one_channel_inverted(sound.recorded("market-twins", seed=7))
     do.send(interview, "REC_0021.WAV", sound.wav(stereo))
     do.sign(interview, do.ON_SITE)
@@ -230,6 +236,7 @@ def bread_by_the_first_boat() -> Chapter:
         names="Marsh-Tolland\nFerry Street",
         notes="Two parts, with tea between them. In the second the recorder ran from the mains.",
     )
+    yield at(10, 24, 16, 50)
     do.send(interview, "REC_0024.WAV", sound.wav(sound.recorded("first-boat-bread", seed=8, gain_db=11.0)))
     hum = sound.with_hum(sound.recorded("ovens-went-out", seed=9), -40.0)
     do.send(interview, "REC_0025.WAV", sound.wav(hum))
@@ -253,10 +260,11 @@ def the_sound_of_the_stones() -> Chapter:
         summary="Learning to hear what a millstone says, at nine years old and at four in the morning.",
         names="Fallowdene",
     )
+    yield at(10, 31, 12, 50)
     stereo = sound.one_dead_channel(sound.recorded("mill-wheel", seed=10))
     do.send(interview, "REC_0015.WAV", sound.wav(stereo))
     do.sign(interview)
-    yield at(10, 31, 12, 25)
+    yield at(10, 31, 13, 15)
     do.hand_in(interview)
     yield at(11, 18, 10)
     do.take_up(interview, by=INES)
@@ -283,6 +291,7 @@ def the_school_boat() -> Chapter:
         names="Voss\nOrchard Rise\nthe Merganser (the school boat)",
         notes="The recorder stood on the sideboard.",
     )
+    yield at(11, 14, 15, 50)
     quiet = sound.recorded("school-boat", seed=11, gain_db=-24.0, room_dbfs=-70.0)
     do.send(interview, "REC_0028.WAV", sound.wav(quiet, marks=(20.0,)))
     do.sign(interview)
@@ -304,6 +313,7 @@ def the_toll_house() -> Chapter:
         names="Quillfeather\nStaithe Row",
         notes="He wants his daughter to read the release with him before he signs.",
     )
+    yield at(11, 19, 16, 50)
     do.send(interview, "0003.WAV", sound.wav(sound.recorded("toll-house", seed=12), rate=44_100, bits=16))
     do.sign(interview, role=INTERVIEWER)
     yield at(11, 20, 18)
@@ -327,10 +337,11 @@ def the_flood_night() -> Chapter:
         names="Ambry\nChapel Steps",
         notes="We agreed on a sign for stopping. She did not need it.",
     )
+    yield at(10, 3, 14, 50)
     torn = sound.with_dropouts(sound.recorded("flood-night", seed=13), ((17.0, 18.4), (31.0, 31.3)))
     do.send(interview, "REC_0018.WAV", sound.wav(torn))
     do.sign(interview)
-    yield at(10, 3, 14, 25)
+    yield at(10, 3, 15, 15)
     do.hand_in(interview)
     yield at(11, 12, 11)
     do.take_up(interview, by=PETRA)
@@ -356,6 +367,7 @@ def the_dance_nights() -> Chapter:
         names="Tarrow",
         notes="On the landing, because she wanted to show me where the band sat. Windy.",
     )
+    yield at(11, 21, 17, 50)
     windy = sound.with_wind(sound.recorded("dance-night", seed=14), -14.0, seed=15)
     do.send(interview, "REC_0030.WAV", sound.wav(windy))
     walk_home = sound.wav(sound.recorded("dance-night-walk-home", seed=16))
@@ -392,10 +404,11 @@ def a_printed_memoir() -> Chapter:
         summary="Mr Pratchard reads from his memoir.",
         names="Pratchard",
     )
+    yield at(8, 15, 12, 50)
     handled = sound.with_handling(sound.recorded("printed-memoir", seed=18), (0.4, 7.5, 13.0), seed=19)
     do.send(interview, "VOICE_0011.WAV", sound.wav(handled))
     do.sign(interview)
-    yield at(8, 15, 12, 25)
+    yield at(8, 15, 13, 15)
     do.hand_in(interview)
     yield at(8, 26, 10)
     do.take_up(interview, by=INES)
@@ -420,9 +433,10 @@ def the_signal_lamp() -> Chapter:
         summary="Two sisters, two signal lamps.",
         names="Collowen",
     )
+    yield at(9, 19, 15, 50)
     do.send(interview, "REC_0014.WAV", sound.wav(sound.recorded("signal-lamp", seed=20)))
     do.sign(interview, role=INTERVIEWER)
-    yield at(9, 19, 15, 25)
+    yield at(9, 19, 16, 15)
     do.hand_in(interview)
     yield at(9, 24, 9)
     do.withdraw(interview, "Miss Collowen has thought it over and wishes to keep this in the family.")

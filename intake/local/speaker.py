@@ -69,7 +69,7 @@ def scripts() -> list[Path]:
 
 
 def make(script: Path) -> Path:
-    """Speak one script into a small Opus file beside it; the same script gives the same sound."""
+    """Speak one script into a small Opus file beside it: always the same sound, in a stream with a new number."""
     turns = [turn(line) for line in script.read_text().splitlines() if line.strip()]
     ends = silence(AT_THE_ENDS_S)
     sound = in_a_room(np.concatenate([ends, *turns, ends]))
