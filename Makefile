@@ -8,7 +8,7 @@ SITE := $(VENV)/.packages node_modules/.packages
 TOOLS := $(VENV)/.tools node_modules/.packages
 
 .DEFAULT_GOAL := help
-.PHONY: help demo start test check fix lock
+.PHONY: help demo start test check fix speech lock
 .DELETE_ON_ERROR:
 
 help:
@@ -17,6 +17,7 @@ help:
 	@echo "make test           all tests; TESTS=tests/portal for some of them"
 	@echo "make check          formatting, lint, types, import rules, migrations, deployment settings, templates"
 	@echo "make fix            put formatting and imports right"
+	@echo "make speech         speak the demo's scripts anew, on a computer with espeak-ng"
 	@echo "make lock           pin the newest packages that pyproject.toml and package.json allow"
 
 demo: export DJANGO_SETTINGS_MODULE = intake.settings.demo
@@ -43,6 +44,10 @@ check: $(TOOLS)
 fix: $(TOOLS)
 	$(PYTHON) -m ruff format .
 	$(PYTHON) -m ruff check --fix .
+
+# The demo itself needs no synthesiser: what it says is kept in intake/local/speech.
+speech: $(SITE)
+	@$(PYTHON) manage.py make_speech
 
 # For every Python from 3.11 on, on any system; without addresses, so that any registry will do.
 LOCK := $(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --universal --python-version 3.11 --no-header

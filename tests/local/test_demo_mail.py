@@ -118,7 +118,8 @@ def test_an_attachment_that_is_not_there_is_not_found(as_in_the_demo):
     assert Client().get(f"{link}0/").status_code == 404
 
 
-def test_the_sign_in_page_and_the_footer_lead_there_in_the_demo(as_in_the_demo):
+def test_the_sign_in_page_and_the_footer_lead_there_in_the_demo(as_in_the_demo, settings):
+    settings.DEMO = True
     answer = Client().get(reverse("account_login"))
     assert answer.content.decode().count('href="/demo-mail/"') == 2
 

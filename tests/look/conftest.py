@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from intake.local import demo_story
+from intake.local import demo_people
 from tests.conftest import TELL_VIOLATIONS
 from tests.site import LiveSite, running_site
 
@@ -43,7 +43,7 @@ def visitor(browser: Browser, demo_site: LiveSite, console_errors: list[str]) ->
 def sign_in(page: Page, email: str) -> None:
     page.goto("/account/login/")
     page.locator("[name=login]").fill(email)
-    page.locator("[name=password]").fill(demo_story.PASSWORD)
+    page.locator("[name=password]").fill(demo_people.PASSWORD)
     page.get_by_role("button", name="Sign in", exact=True).click()
     page.wait_for_load_state()
 

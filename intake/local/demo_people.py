@@ -1,0 +1,85 @@
+"""The invented people and things of the demo. Nobody here lives or lived; the addresses lead nowhere."""
+
+from dataclasses import dataclass
+
+from intake.accounts.models import Role
+
+PASSWORD = "ferry-bell-2026"  # noqa: S105  shown to everybody who opens the demo, and good for nothing else
+
+CROSSING = "Both Banks: the crossing years"
+MARKET = "Under the Market Clock"
+
+
+@dataclass(frozen=True)
+class Account:
+    """Somebody who can sign in; `worth_trying` is told to whoever opens the demo."""
+
+    name: str
+    email: str
+    role: str
+    worth_trying: str
+
+    @property
+    def role_name(self) -> str:
+        return Role(self.role).label
+
+    @property
+    def first_name(self) -> str:
+        return self.name.partition(" ")[0]
+
+
+TOBIAS = Account(
+    "Tobias Wrenfield",
+    "tobias.wrenfield@example.org",
+    Role.VOLUNTEER,
+    "Hand in a recording; have Edmund Quillfeather sign.",
+)
+DALIA = Account(
+    "Dalia Fennimore",
+    "dalia.fennimore@example.org",
+    Role.VOLUNTEER,
+    "Go on with a half-sent part; read the library's message.",
+)
+RAMIRO = Account(
+    "Ramiro Bellavega",
+    "ramiro.bellavega@example.org",
+    Role.VOLUNTEER,
+    "Read the receipt for an interview in Spanish.",
+)
+INES = Account(
+    "Ines Halloway",
+    "ines.halloway@example.org",
+    Role.ARCHIVIST,
+    "Accept the corn mill; answer for the clipped laughter.",
+)
+PETRA = Account(
+    "Petra Lindqvale",
+    "petra.lindqvale@example.org",
+    Role.ARCHIVIST,
+    "Lend a kit; take back the one that is overdue.",
+)
+CORIN = Account(
+    "Corin Ashgrove",
+    "corin.ashgrove@example.org",
+    Role.COORDINATOR,
+    "Invite somebody; open a collection.",
+)
+# In the order in which a newcomer best meets them.
+ACCOUNTS = (TOBIAS, DALIA, RAMIRO, INES, PETRA, CORIN)
+# Whoever borrows a kit may have no account yet: the loan's code opens one.
+NELL = ("Nell Ardwick", "nell.ardwick@example.org")
+ISOLDE = ("Isolde Varnham", "isolde.varnham@example.org")
+NOT_YET_JOINED = ("Jory Pellwick", "jory.pellwick@example.org")
+
+_CLIP_ON = "Recorder\nMemory card, 32 GB\nTwo clip-on microphones\nHeadphones\nMains adapter\nPrinted release forms"
+_STAND = "Recorder\nMemory card, 32 GB\nTable stand\nWind cover\nHeadphones\nFour AA batteries"
+KITS = {
+    "AF-01": _CLIP_ON,
+    "AF-02": _STAND,
+    "AF-03": _STAND,
+    "AF-04": _CLIP_ON,
+    "AF-05": _STAND,
+    "AF-06": _CLIP_ON,
+    "AF-07": _STAND,
+    "AF-08": f"{_CLIP_ON}\nMagnifying glass for the display",
+}
