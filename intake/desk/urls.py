@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
-from intake.desk.views import collections, jobs, kits, people, queue, review
+from intake.desk.views import collections, jobs, kits, people, queue, review, signed_forms
 from intake.web.requests import SignedInRequest
 
 View = Callable[..., HttpResponseBase]
@@ -45,6 +45,12 @@ urlpatterns = staff_only(
         path("parts/<int:pk>/listen/", review.listen, name="part-listen"),
         path("parts/<int:pk>/original/", review.original, name="part-original"),
         path("releases/<int:pk>/copy/", review.release_copy, name="release-copy"),
+        path("attachments/<int:pk>/file/", review.attachment, name="attachment-file"),
+        path("signed-forms/", signed_forms.signed_forms, name="signed-forms"),
+        path("signed-forms/<int:pk>/", signed_forms.detail, name="signed-form-detail"),
+        path("signed-forms/<int:pk>/confirm/", signed_forms.confirm, name="signed-form-confirm"),
+        path("signed-forms/<int:pk>/turn-down/", signed_forms.turn_down, name="signed-form-turn-down"),
+        path("scans/<int:pk>/file/", signed_forms.scan, name="scan-file"),
         path("collections/", collections.collections, name="collections"),
         path("people/", people.people, name="people"),
         path("kits/", kits.kits, name="kits"),

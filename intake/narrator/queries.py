@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import cast
 
 from intake.codes import normal_code
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.register.models import Accession
-from intake.releases.models import Release
+from intake.releases.models import Release, ReleaseForm
 
 
 @dataclass(frozen=True)
@@ -22,16 +23,20 @@ class Paper:
 
 
 def paper_behind(number: str) -> Paper | None:
-    """The receipt or release with this number, however it was typed; None if there is none."""
+    """The receipt, release or release form with this number, however it was typed; None if there is none."""
     wanted = _as_printed(number)
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
         sha256 = _sha256(OutputKind.RECEIPT, accession.pk)
         return Paper("Acceptance receipt", accession.accepted_at, True, accession.number, sha256)
-    release = Release.objects.filter(number=wanted).first()
+    release = Release.objects.select_related("signed_form").filter(number=wanted).first()
     if release:
         sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)
-        return Paper("Signed release", release.signed_at, release.withdrawn_at is None, "", sha256)
+        made_at = release.signed_form.decided_at if release.signed_form else release.signed_at
+        return Paper("Signed release", cast("datetime", made_at), release.withdrawn_at is None, "", sha256)
+    form = ReleaseForm.objects.filter(number=wanted).first()
+    if form:
+        return Paper("Release form, to be signed by hand", form.printed_at, True, "", "")
     return None
 
 

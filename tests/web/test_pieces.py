@@ -39,6 +39,7 @@ OURS = {
     "checklist",
     "error_summary",
     "field",
+    "file_state",
     "finding",
     "form",
     "journey",
@@ -54,6 +55,7 @@ OURS = {
     "sound_strip",
     "standing",
     "timeline",
+    "typed_form",
     "upload_panel",
 }
 
@@ -333,7 +335,7 @@ def test_an_upload_panel_has_a_plain_file_button_and_says_what_it_needs() -> Non
     (chooser,) = page.all("input", type="file")
     assert "multiple" in chooser
     assert page.all("label", **{"for": chooser["id"]})
-    assert "Sending recordings needs JavaScript" in page.text
+    assert "Sending files needs JavaScript" in page.text
     (panel,) = page.all("section")
     assert panel["data-piece-bytes"] == "16777216"
     assert page.all("p", role="status")  # WCAG 2.2, 4.1.3 (AA)

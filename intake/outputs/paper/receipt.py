@@ -45,13 +45,24 @@ class ReceiptPart:
 
 
 @dataclass(frozen=True)
+class ReceiptAttachment:
+    """One accepted attachment: its kind and caption in words, its name as handed in, SHA-256 in hex."""
+
+    kind: str
+    caption: str
+    name: str
+    bytes: int
+    sha256: str
+
+
+@dataclass(frozen=True)
 class SignedTerms:
-    """One signed release; `wording` is its title and version, `restriction` a sentence, the time carries its zone."""
+    """One signed release; `wording` is its title and version, `signed` and `restriction` are sentences."""
 
     signer: str
     role: str
     wording: str
-    signed_at: datetime
+    signed: str
     restriction: str
 
 
@@ -74,6 +85,7 @@ class Receipt:
     place: str
     given_by: str
     parts: tuple[ReceiptPart, ...]
+    attachments: tuple[ReceiptAttachment, ...]
     terms: tuple[SignedTerms, ...]
     restriction: str
     next_steps: str
@@ -140,6 +152,7 @@ def _files(receipt: Receipt) -> list[Flowable]:
     return [
         *style.table_heading("The files", first_rows=45 * mm),
         _parts_table(receipt.parts),
+        *_attachments(receipt.attachments),
         style.gap(6),
         ours(FIXITY_SENTENCE, "small"),
     ]
@@ -163,6 +176,37 @@ def _parts_table(parts: tuple[ReceiptPart, ...]) -> Flowable:
         ("NOSPLIT", (0, -2), (-1, -1)),  # the total never stands alone on a page
     ]
     return LongTable(rows, colWidths=COLUMN_WIDTHS, repeatRows=1, style=look)
+
+
+def _attachments(attachments: tuple[ReceiptAttachment, ...]) -> list[Flowable]:
+    """The attachments in a table of their own; nothing where there are none."""
+    if not attachments:
+        return []
+    head = [ours("Attachment", "cell_soft"), ours("Size", "cell_soft_right")]
+    rows = [head, *(_attachment_row(attachment) for attachment in attachments)]
+    look = [
+        *style.PLAIN_TABLE,
+        ("RIGHTPADDING", (0, 0), (-2, -1), 6),
+        ("TOPPADDING", (0, 0), (-1, -1), 4),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.6, style.RULE),
+    ]
+    widths = (style.WIDTH - COLUMN_WIDTHS[-1], COLUMN_WIDTHS[-1])
+    return [
+        *style.table_heading("Attachments", first_rows=40 * mm),
+        LongTable(rows, colWidths=widths, repeatRows=1, style=look),
+    ]
+
+
+def _attachment_row(attachment: ReceiptAttachment) -> list[object]:
+    said = [theirs(attachment.caption, "cell_soft", noun="caption")] if attachment.caption else []
+    file = [
+        theirs(f"{attachment.kind}: {attachment.name}", "cell", noun="name"),
+        *said,
+        marked_up("<br/>".join(words.digest_lines(attachment.sha256)), "cell_digest"),
+    ]
+    exact = ours(words.exact_bytes(attachment.bytes), "cell_soft_right")
+    return [file, [ours(words.size(attachment.bytes), "cell_right"), exact]]
 
 
 def _part_row(part: ReceiptPart) -> list[object]:
@@ -195,7 +239,7 @@ def _signed(terms: SignedTerms) -> Flowable:
     markup = [
         f"{printable(terms.signer)} ({printable(terms.role, noun='role')})",
         printable(terms.wording, noun="title"),
-        f"Signed {words.moment(terms.signed_at)}",
+        printable(terms.signed, noun="name"),
         printable(terms.restriction, noun="restriction"),
     ]
     return style.together(fact("Release signed by", "<br/>".join(line for line in markup if line)))
