@@ -91,7 +91,7 @@ def paper(request: HttpRequest) -> HttpResponse:
 @require_safe
 def release_form(request: HttpRequest) -> HttpResponse:
     session = _session(request)
-    form = session and _release_form(request, session)
+    form = _release_form(request, session) if session else None
     if form is None:
         raise Http404("no form was made in this session")
     with refusals_as_messages(request):
@@ -172,7 +172,7 @@ def _signed(request: HttpRequest) -> int | None:
 def _release_form(request: HttpRequest, session: SigningSession) -> ReleaseForm | None:
     """The form made in this session for the person who has the device."""
     forms = ReleaseForm.objects.select_related("wording", "participant")
-    return forms.filter(pk=request.session.get("form"), participant=session.participant).first()
+    return forms.filter(pk=request.session.get("form", 0), participant=session.participant).first()
 
 
 def _ended(request: HttpRequest) -> HttpResponse:

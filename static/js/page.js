@@ -19,6 +19,8 @@ window.addEventListener("pageshow", () => {
 // anew, they ask for a sign-in.
 const tabs = new BroadcastChannel("handed-over");
 tabs.addEventListener("message", () => {
-  if (!("handedOver" in document.body.dataset)) location.reload();
+  if ("handedOver" in document.body.dataset) return;
+  document.body.replaceChildren(); // an upload under way may ask before its page is left
+  location.replace(location.pathname + location.search);
 });
 if ("handedOver" in document.body.dataset) tabs.postMessage("handed-over");

@@ -35,11 +35,12 @@ def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
             # The signer's copy does not stay within reach of this browser for longer than the signing could last.
             request.session.set_expiry(int(SESSION_LASTS.total_seconds()))
             return forget(redirect("narrator:consent"))
-    return render(
-        request,
-        "portal/releases/hand_over.html",
-        {"participant": participant, "is_own": participant.person.user_id == request.user.pk, "reasons": reasons},
-    )
+    context = {
+        "participant": participant,
+        "is_own": participant.person.user_id == request.user.pk,
+        "reasons": reasons,
+    }
+    return render(request, "portal/releases/hand_over.html", context)
 
 
 @require_safe
