@@ -69,6 +69,18 @@ def unsigned(world: World) -> int:
     return world.unsigned.pk
 
 
+def attachment(world: World) -> int:
+    return world.attachment.pk
+
+
+def scan(world: World) -> int:
+    return world.scan.pk
+
+
+def waiting(world: World) -> int:
+    return world.waiting_form.pk
+
+
 def upload(world: World) -> object:
     return world.upload.pk
 
@@ -110,6 +122,21 @@ ROWS = [
     Row("portal:release-hand-over", OWN_MOVED, "POST", unsigned),
     Row("portal:release-copy", OWN, arg=lambda world: world.own_release.pk),
     Row("portal:release-copy", (302, 404, 404, 200, 200), arg=lambda world: world.narrators_release.pk),
+    # Attachments, and signing on paper
+    Row("portal:interview-attachments", OWN, arg=draft),
+    Row("portal:attachment-edit", OWN, arg=attachment),
+    Row("portal:attachment-edit", OWN_MOVED, "POST", attachment, {"kind": "other"}),
+    Row("portal:attachment-take-out", OWN, arg=attachment),
+    Row("portal:attachment-take-out", OWN_MOVED, "POST", attachment, {"reason": "x"}),
+    Row("portal:attachment-file", OWN, arg=attachment),
+    Row("portal:paper", OWN, arg=unsigned),
+    Row("portal:paper", OWN, arg=lambda world: world.open_form.participant.pk),
+    Row("portal:paper-print", OWN_MOVED, "POST", unsigned),
+    Row("portal:release-form", OWN, arg=lambda world: world.release_form.pk),
+    Row("portal:signed-form-scans", OWN, arg=lambda world: world.open_form.pk),
+    Row("portal:signed-form-hand-in", OWN_MOVED, "POST", lambda world: world.open_form.pk),
+    Row("portal:scan-file", OWN, arg=scan),
+    Row("portal:scan-take-back", OWN_MOVED, "POST", scan),
     # The upload protocol answers a stranger with 401, since a redirect would be taken for an answer; nobody but the
     # person who began an upload sends to it.
     Row("portal:uploads", (204,) * 5, "OPTIONS"),
@@ -126,6 +153,8 @@ ROWS = [
     # Behind a signing session, of which nobody here has one; and the check of a paper
     Row("narrator:consent", (410,) * 5),
     Row("narrator:sign", (410,) * 5),
+    Row("narrator:paper", (410,) * 5),
+    Row("narrator:release-form", (404,) * 5),
     Row("narrator:done", (410,) * 5),
     Row("narrator:copy", (404,) * 5),
     Row("narrator:give-back", (302,) * 5, "POST"),
@@ -146,6 +175,13 @@ ROWS = [
     Row("desk:part-listen", STAFF, arg=part),
     Row("desk:part-original", STAFF, arg=part),
     Row("desk:release-copy", STAFF, arg=lambda world: world.narrators_release.pk),
+    Row("desk:attachment-file", STAFF, arg=attachment),
+    Row("desk:signed-forms", STAFF),
+    Row("desk:signed-form-detail", STAFF, arg=waiting),
+    Row("desk:signed-form-confirm", STAFF_MOVED, "POST", waiting),
+    Row("desk:signed-form-turn-down", STAFF, arg=waiting),
+    Row("desk:signed-form-turn-down", STAFF_MOVED, "POST", waiting, {"reason": "x"}),
+    Row("desk:scan-file", STAFF, arg=scan),
     Row("desk:collections", STAFF),
     Row("desk:people", STAFF),
     Row(
@@ -174,6 +210,10 @@ POST_ONLY = {
     "desk:part-answer": lambda world: world.problem_part.pk,
     "desk:loan-code": lambda world: world.loan.pk,
     "desk:job-retry": lambda world: world.failed_job.pk,
+    "portal:paper-print": unsigned,
+    "portal:signed-form-hand-in": lambda world: world.open_form.pk,
+    "portal:scan-take-back": scan,
+    "desk:signed-form-confirm": waiting,
     "portal:upload-digest": upload,
     "portal:upload": upload,
     "portal:uploads": None,
