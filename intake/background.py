@@ -1,30 +1,37 @@
 """One handler per kind of background work: call a service, then perhaps the workflow."""
 
+from collections.abc import Callable
+from typing import Any
 from uuid import UUID
 
 from intake.audit import services as audit
 from intake.codes import digest_of
 from intake.files import uploads
+from intake.files.models import StoredFile, Upload
+from intake.interviews import attachments
 from intake.interviews import services as interviews
+from intake.interviews.models import Part
 from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.outputs import services as outputs
 from intake.qc import services as qc
 from intake.register.models import Accession, Arrival
+from intake.releases import paper_forms
 from intake.releases.models import Release
 
 
 @handles(Kind.STORE_UPLOAD)
 def store_upload(upload_id: str, progress: Progress) -> None:
     file = uploads.store(UUID(upload_id), progress)
+    arrived, damaged = _doors_of(Upload.objects.get(pk=upload_id))
     if file is None:
-        interviews.part_damaged(upload_id)
+        damaged(upload_id)
         return
-    part = interviews.part_arrived(upload_id, file)
-    if part:
-        enqueue(Kind.MEASURE_PART, part.pk)
-        enqueue(Kind.MAKE_LISTENING_COPY, part.pk)
+    thing = arrived(upload_id, file)
+    if isinstance(thing, Part):
+        enqueue(Kind.MEASURE_PART, thing.pk)
+        enqueue(Kind.MAKE_LISTENING_COPY, thing.pk)
 
 
 @handles(Kind.MEASURE_PART)
@@ -110,3 +117,15 @@ def seal_events(_: str, progress: Progress) -> None:
 def seal_when_there_is_something() -> None:
     if audit.is_pending():
         enqueue(Kind.SEAL_EVENTS, "events")
+
+
+# What may point to an upload, with what is done once the file has arrived whole, or damaged.
+ARRIVALS: dict[str, tuple[Callable[[str, StoredFile], Any], Callable[[str], None]]] = {
+    "part": (interviews.part_arrived, interviews.part_damaged),
+    "attachment": (attachments.attachment_arrived, attachments.attachment_damaged),
+    "scan": (paper_forms.scan_arrived, paper_forms.scan_damaged),
+}
+
+
+def _doors_of(upload: Upload) -> tuple[Callable[[str, StoredFile], Any], Callable[[str], None]]:
+    return next(doors for thing, doors in ARRIVALS.items() if hasattr(upload, thing))

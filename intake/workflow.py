@@ -14,10 +14,11 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.codes import digest_of
 from intake.errors import Refused, refuse_if
-from intake.files.models import UploadState
+from intake.files.models import Upload, UploadState
 from intake.files.services import is_safe
 from intake.interviews import lifecycle
-from intake.interviews.models import Interview, Part, State
+from intake.interviews.attachments import attachments_of
+from intake.interviews.models import Attachment, Interview, Part, State
 from intake.interviews.services import correspondents_of, parts_of, patrons_of
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
@@ -171,7 +172,12 @@ def missing_before_submission(interview: Interview) -> list[str]:
     """What the volunteer still has to do before handing in: sentences, none when ready."""
     parts = parts_of(interview)
     missing = [] if parts else ["Add at least one recording."]
-    missing += [sentence for part in parts for sentence in _not_arrived(part)]
+    missing += [sentence for part in parts for sentence in _not_arrived(_part(part), part.upload)]
+    missing += [
+        sentence
+        for attachment in attachments_of(interview)
+        for sentence in _not_arrived(_attachment(attachment), attachment.upload)
+    ]
     if not interview.summary.strip():
         missing.append("Write a few words on what the interview is about.")
     if not interview.people("narrator"):
@@ -189,6 +195,7 @@ def missing_before_acceptance(interview: Interview) -> list[str]:
         *([] if parts else ["There is no recording."]),
         *missing_signatures(interview),
         *(sentence for part in parts for sentence in _not_acceptable(part)),
+        *(sentence for attachment in attachments_of(interview) for sentence in _not_kept(attachment)),
     ]
 
 
@@ -297,24 +304,40 @@ def _not_the_reviewer(interview: Interview, actor: User) -> list[str]:
     return _not_staff(actor) or cannot_review(interview, actor)
 
 
-def _not_arrived(part: Part) -> list[str]:
+def _part(part: Part) -> str:
+    return f"Part {part.position}, “{part.upload.name}”,"
+
+
+def _attachment(attachment: Attachment) -> str:
+    return f"The attachment “{attachment.upload.name}”"
+
+
+def _not_arrived(what: str, upload: Upload) -> list[str]:
     told = {
         UploadState.RECEIVING: "has not finished arriving",
         UploadState.RECEIVED: "is being compared with the file on your computer",
         UploadState.DAMAGED: "arrived damaged: take it out and hand it in again",
     }
-    state = UploadState(part.upload.state)
-    return [f"Part {part.position}, “{part.upload.name}”, {told[state]}."] if state in told else []
+    state = UploadState(upload.state)
+    return [f"{what} {told[state]}."] if state in told else []
 
 
 def _not_acceptable(part: Part) -> list[str]:
     if part.file is None:
-        return _not_arrived(part)
+        return _not_arrived(_part(part), part.upload)
     missing = [] if is_safe(part.file) else [f"Part {part.position} is not yet kept in two copies that match."]
     report = latest_report(part.file)
     if report is None:
         return [*missing, f"Part {part.position} is not yet measured."]
     return missing + [f"Part {part.position}: “{finding['title']}” is not answered." for finding in unanswered(report)]
+
+
+def _not_kept(attachment: Attachment) -> list[str]:
+    if attachment.file is None:
+        return _not_arrived(_attachment(attachment), attachment.upload)
+    if is_safe(attachment.file):
+        return []
+    return [f"{_attachment(attachment)} is not yet kept in two copies that match."]
 
 
 def _decide(interview: Interview, *, verdict: Verdict, message: str, actor: User, template: str) -> None:

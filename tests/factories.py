@@ -19,15 +19,19 @@ from PIL import Image, ImageDraw
 from intake import workflow
 from intake.accounts.models import Role, User
 from intake.files import uploads
-from intake.files.models import Upload
+from intake.files.models import Expects, Upload
+from intake.interviews import attachments
 from intake.interviews import services as interviews
-from intake.interviews.models import Collection, Interview, Part, Participant, State
+from intake.interviews.attachments import Caption
+from intake.interviews.models import Attachment, Collection, Interview, Part, Participant, State
 from intake.jobs import services as jobs
 from intake.jobs.models import Job, JobState, Kind
 from intake.qc.services import latest_report
 from intake.register.models import Accession
+from intake.releases import paper_forms
 from intake.releases import services as releases
-from intake.releases.models import Release, SigningSession
+from intake.releases.models import Release, ReleaseForm, Scan, SignedForm, SigningSession
+from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices, Signature
 from intake.review import services as review
 
@@ -110,6 +114,79 @@ def a_part_stored(interview: Interview, content: bytes | None = None, *, name: s
     run_jobs(Kind.STORE_UPLOAD)
     part.refresh_from_db()
     return part
+
+
+# Attachments and signed forms
+
+
+@cache
+def a_photograph(colour: str = "saddlebrown", form: str = "JPEG", size: tuple[int, int] = (640, 480)) -> bytes:
+    """A picture as a telephone or a scanner makes it, though of nothing."""
+    picture = io.BytesIO()
+    Image.new("RGB", size, colour).save(picture, form)
+    return picture.getvalue()
+
+
+def an_attachment_arriving(interview: Interview, content: bytes, name: str = "porch.jpg", **said: str) -> Attachment:
+    """An attachment of which nothing has come in yet."""
+    caption = Caption(**{"kind": "photograph", "caption": "The ferry house", "rights_note": "", **said})
+    with transaction.atomic():
+        upload = uploads.begin(
+            owner=interview.owner, name=name, media_type="", length=len(content), metadata="", expects=Expects.DOCUMENT
+        )
+        return attachments.add_attachment(interview.pk, upload=upload, said=caption, actor=interview.owner)
+
+
+def an_attachment_stored(
+    interview: Interview, content: bytes | None = None, *, name: str = "porch.jpg", **said: str
+) -> Attachment:
+    content = content or a_photograph()
+    attachment = an_attachment_arriving(interview, content, name, **said)
+    _send_whole(attachment.upload, content)
+    attachment.refresh_from_db()
+    return attachment
+
+
+def what_is_typed(form: ReleaseForm, *, signed_on: date | None = None, signed_by: str = "", **chosen: object) -> Typed:
+    return Typed(form.number, choices(**chosen), signed_on or timezone.localdate(), signed_by or form.signer)
+
+
+def a_form_typed_in(participant: Participant, **typed: object) -> SignedForm:
+    """A printed form whose ticks have been typed in; no scan yet."""
+    form = paper_forms.print_form(participant.pk, actor=participant.interview.owner)
+    return paper_forms.type_in(participant.pk, typed=what_is_typed(form, **typed), actor=participant.interview.owner)
+
+
+def a_scan(signed: SignedForm, content: bytes | None = None, name: str = "form.jpg") -> Scan:
+    """A page of a signed form, stored."""
+    content = content or a_photograph("ivory", size=(620, 877))
+    owner = signed.participant.interview.owner
+    with transaction.atomic():
+        upload = uploads.begin(
+            owner=owner, name=name, media_type="", length=len(content), metadata="", expects=Expects.SCAN
+        )
+        scan = paper_forms.add_scan(signed.pk, upload=upload, actor=owner)
+    _send_whole(upload, content)
+    scan.refresh_from_db()
+    return scan
+
+
+def a_form_handed_in(participant: Participant, **typed: object) -> SignedForm:
+    """A form signed on paper that waits for the library's staff."""
+    signed = a_form_typed_in(participant, **typed)
+    a_scan(signed)
+    return paper_forms.hand_in(signed.pk, actor=participant.interview.owner)
+
+
+def a_release_on_paper(participant: Participant, *, actor: User | None = None, **typed: object) -> Release:
+    signed = a_form_handed_in(participant, **typed)
+    return paper_forms.confirm(signed.pk, actor=actor or an_archivist("Rowan Pike"))
+
+
+def _send_whole(upload: Upload, content: bytes) -> None:
+    send(upload, content)
+    uploads.declare_digest(upload.pk, sha256(content))
+    run_jobs(Kind.STORE_UPLOAD)
 
 
 # Background work

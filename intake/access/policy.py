@@ -7,16 +7,20 @@ from django.contrib.auth.models import AnonymousUser
 from django.db.models import Model, Q, QuerySet
 
 from intake.accounts.models import User
-from intake.interviews.models import Interview, Part, Participant
+from intake.interviews.models import Attachment, Interview, Part, Participant
 from intake.mail.models import Message
-from intake.releases.models import Release
+from intake.releases.models import Release, ReleaseForm, Scan, SignedForm
 
 M = TypeVar("M", bound=Model)
 
 _RULES: dict[type[Model], Callable[[User], Q]] = {
     Interview: lambda user: Q(owner=user),
     Part: lambda user: Q(interview__owner=user),
+    Attachment: lambda user: Q(interview__owner=user),
     Participant: lambda user: Q(interview__owner=user),
+    ReleaseForm: lambda user: Q(participant__interview__owner=user),
+    SignedForm: lambda user: Q(form__participant__interview__owner=user),
+    Scan: lambda user: Q(signed_form__form__participant__interview__owner=user),
     Release: lambda user: Q(participant__person__user=user),
     Message: lambda user: Q(pk__in=()),  # staff alone
 }

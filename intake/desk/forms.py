@@ -151,6 +151,15 @@ class KeepAcceptanceForm(forms.Form):
     )
 
 
+class TurnDownForm(forms.Form):
+    reason = forms.CharField(
+        label="Why can it not be confirmed?",
+        max_length=2000,
+        widget=forms.Textarea({"rows": 4}),
+        help_text="The volunteer reads it, by e-mail and on the interview: what is wrong, and what to do next.",
+    )
+
+
 class AnswerForm(forms.Form):
     code = forms.CharField(max_length=60, widget=forms.HiddenInput)
     channel = forms.CharField(max_length=10, required=False, widget=forms.HiddenInput)

@@ -10,6 +10,7 @@ from django.urls import reverse
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
+from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Participant, State
 from intake.kits.models import Kit, Loan
@@ -20,9 +21,11 @@ from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.people.models import Invitation, Person
 from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
-from intake.releases.models import Release
-from intake.releases.services import missing_signatures, restriction_of, signers_of, standing
+from intake.releases.models import FormState, Release, SignedForm
+from intake.releases.paper_forms import scans_of, why_not_decide
+from intake.releases.services import form_in_hand, missing_signatures, restriction_of, signers_of, standing
 from intake.review.services import channel_of
+from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
 from intake.workflow import cannot_review, is_stuck, missing_before_acceptance, to_be_told_otherwise
@@ -58,11 +61,12 @@ class ReviewPart:
 
 @dataclass(frozen=True)
 class Signer:
-    """Somebody who has to sign, the release if it is signed, and whether its copy has been made."""
+    """Somebody who has to sign, the release if it is signed, whether its copy has been made, and their paper form."""
 
     participant: Participant
     release: Release | None
     has_copy: bool
+    form: SignedForm | None
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,7 @@ class ReviewPage:
     journey: Journey | None
     step: NextStep
     parts: list[ReviewPart]
+    attachments: list[FileRow]
     signers: list[Signer]
     restriction: str
     checklist: list[Check]
@@ -97,7 +102,7 @@ class ReviewPage:
 
     @property
     def is_pending(self) -> bool:
-        return any(part.row.is_pending for part in self.parts)
+        return any(part.row.is_pending for part in self.parts) or any(row.is_pending for row in self.attachments)
 
 
 @dataclass(frozen=True)
@@ -174,6 +179,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         journey=journey_of(interview, missing_signatures(interview)),
         step=_next_step(interview, missing, user, may_decide=may_decide),
         parts=[ReviewPart(row, _problems(row)) for row in rows],
+        attachments=file_rows(attachments_of(interview)),
         signers=_signers(interview),
         restriction=restriction.sentence()
         if restriction
@@ -213,6 +219,35 @@ def record_of(person: Person) -> PersonRecord:
     )
 
 
+@dataclass(frozen=True)
+class FormPage:
+    """A signed form with its scans, and why this person may not decide on it."""
+
+    signed: SignedForm
+    rows: list[FileRow]
+    release: Release | None
+    reasons: list[str]
+
+    @property
+    def may_decide(self) -> bool:
+        return self.signed.state == FormState.WAITING and not self.reasons
+
+
+def form_page(signed: SignedForm, user: User) -> FormPage:
+    release = Release.objects.filter(signed_form=signed).first()
+    return FormPage(signed, file_rows(scans_of(signed)), release, why_not_decide(signed, user))
+
+
+def waiting_forms() -> list[SignedForm]:
+    """The signed forms that wait for staff, the longest waiting first."""
+    return list(
+        SignedForm.objects.filter(state=FormState.WAITING)
+        .select_related("form__participant__person", "form__participant__interview", "handed_in_by")
+        .prefetch_related("form__participant__interview__participants__person")
+        .order_by("handed_in_at", "pk")
+    )
+
+
 def kits_on_shelf_and_out() -> list[Kit]:
     """Every kit with its open loan, if it is out, as `kit.open_loans`."""
     kits = list(Kit.objects.prefetch_related("loans__borrower"))
@@ -227,7 +262,8 @@ def _signers(interview: Interview) -> list[Signer]:
     signers = []
     for participant in signers_of(interview):
         release = standing(participant)
-        signers.append(Signer(participant, release, has_copy=release is not None and str(release.pk) in copies))
+        has_copy = release is not None and str(release.pk) in copies
+        signers.append(Signer(participant, release, has_copy=has_copy, form=form_in_hand(participant)))
     return signers
 
 

@@ -8,7 +8,19 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
-from intake.desk.views import collections, counter, jobs, kits, messages, people, persons, queue, register, review
+from intake.desk.views import (
+    collections,
+    counter,
+    jobs,
+    kits,
+    messages,
+    people,
+    persons,
+    queue,
+    register,
+    review,
+    signed_forms,
+)
 from intake.web.requests import SignedInRequest
 
 View = Callable[..., HttpResponseBase]
@@ -54,6 +66,12 @@ urlpatterns = staff_only(
         path("counter/", counter.at_counter, name="counter"),
         path("counter/new/", counter.start, name="counter-start"),
         path("counter/<int:pk>/", counter.start, name="counter-start-for"),
+        path("attachments/<int:pk>/file/", review.attachment, name="attachment-file"),
+        path("signed-forms/", signed_forms.signed_forms, name="signed-forms"),
+        path("signed-forms/<int:pk>/", signed_forms.detail, name="signed-form-detail"),
+        path("signed-forms/<int:pk>/confirm/", signed_forms.confirm, name="signed-form-confirm"),
+        path("signed-forms/<int:pk>/turn-down/", signed_forms.turn_down, name="signed-form-turn-down"),
+        path("scans/<int:pk>/file/", signed_forms.scan, name="scan-file"),
         path("collections/", collections.collections, name="collections"),
         path("people/", people.people, name="people"),
         path("people/<int:pk>/", people.account, name="account"),

@@ -33,6 +33,14 @@ class UploadState(models.TextChoices):
     STOPPED = "stopped", "stopped"
 
 
+class Expects(models.TextChoices):
+    """Which kinds of files an upload may turn out to be; `files.media` tells them by their first bytes."""
+
+    SOUND = "sound", "a recording"
+    DOCUMENT = "document", "a photograph or a document"
+    SCAN = "scan", "a scan or photo of a page"
+
+
 class Upload(models.Model):
     """A file on its way in, piece by piece.
 
@@ -43,6 +51,7 @@ class Upload(models.Model):
     owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     name = models.CharField(max_length=255)
     media_type = models.CharField(max_length=100)
+    expects = models.CharField(max_length=10, choices=Expects.choices, default=Expects.SOUND)
     metadata = models.TextField(blank=True, help_text="The Upload-Metadata header, given back as it came.")
     length = models.PositiveBigIntegerField()
     offset = models.PositiveBigIntegerField(default=0)

@@ -19,18 +19,20 @@ from django.utils import timezone
 
 from intake.accounts.models import User
 from intake.errors import Refused
-from intake.files import services, storage
-from intake.files.models import StoredFile, Upload, UploadState
+from intake.files import media, services, storage
+from intake.files.models import Expects, StoredFile, Upload, UploadState
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 
 CHECKSUMS = ("sha256", "sha1")
 # SECURITY: it comes from outside and goes into a header when the file is served (RFC 6838, section 4.2).
-# SECURITY: nothing handed in is ever served as a page or a program.
+# SECURITY: nothing handed in is ever served as a page or a program. The browser's word is believed for sound alone;
+# what everything else is, files.media tells from its bytes.
 MEDIA_TYPE = re.compile(r"(audio|video)/[a-z0-9][\w!#$&^.+-]{0,47}", re.ASCII | re.IGNORECASE)
 # Room that must stay free beyond the upload itself: it is stored twice more before the staged bytes go.
 COPIES_ON_DISK = 3
-
+# A page of A4 in colour at 600 dots an inch is 104 MB before it is compressed.
+SCAN_MAX_BYTES = 120_000_000
 
 DISK_IS_FULL = "The library's disk is full. Keep your recording; the library has to make room before it can come in."
 # Control and format characters (Unicode categories): among them those that turn the order of letters around.
@@ -66,14 +68,18 @@ class Checksum:
             raise ValueError(self.algorithm)
 
 
-def begin(*, owner: User, name: str, media_type: str, length: int, metadata: str) -> Upload:
+def begin(
+    *, owner: User, name: str, media_type: str, length: int, metadata: str, expects: Expects = Expects.SOUND
+) -> Upload:
     """Make room for a file. The name is kept as a name alone: any path in it is left behind."""
     plain = plain_name(name)
-    _refuse_what_cannot_fit(plain, length)
+    _refuse_what_cannot_fit(plain, length, expects)
+    is_believed = expects == Expects.SOUND and MEDIA_TYPE.fullmatch(media_type)
     return Upload.objects.create(
         owner=owner,
         name=plain,
-        media_type=media_type if MEDIA_TYPE.fullmatch(media_type) else "application/octet-stream",
+        expects=expects,
+        media_type=media_type if is_believed else "application/octet-stream",
         length=length,
         metadata=metadata,
     )
@@ -89,8 +95,8 @@ def plain_name(name: str) -> str:
 def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:
     """Add a piece at `offset` and return the upload with its new offset.
 
-    Raises WrongOffset, WrongChecksum, storage.Busy or Refused. Without a checksum as much as arrived is kept,
-    should the connection break; with one it is all or nothing.
+    Raises WrongOffset, WrongChecksum, storage.Busy, media.WrongKind or Refused. Without a checksum as much as arrived
+    is kept, should the connection break; with one it is all or nothing.
     """
     _receiving(upload_id)  # asked before the staging file is opened, since opening makes it
     with storage.staging_file(upload_id) as file:
@@ -98,7 +104,7 @@ def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum |
         if offset != upload.offset:
             raise WrongOffset
         received = _write_piece(file, upload, body, checksum)
-        return _advance(upload_id, received)
+        return _advance(upload_id, received, _media_type(file, upload, received))
 
 
 def declare_digest(upload_id: UUID, sha256: str) -> Upload:
@@ -153,9 +159,13 @@ def change_owner(upload_ids: Sequence[UUID], *, to: User) -> int:
     return Upload.objects.filter(pk__in=upload_ids, state=UploadState.RECEIVING).update(owner=to)
 
 
-def _refuse_what_cannot_fit(name: str, length: int) -> None:
+def _refuse_what_cannot_fit(name: str, length: int, expects: Expects) -> None:
+    if length == 0 and expects != Expects.SOUND:
+        raise Refused(f"“{name}” is empty. Choose another file.")
     if length == 0:
         raise Refused(f"“{name}” is empty: it holds no sound. Look on the card for the recording itself.")
+    if expects == Expects.SCAN and length > SCAN_MAX_BYTES:
+        raise TooLarge(f"“{name}” is larger than a scan of a page needs to be ({SCAN_MAX_BYTES / 1e6:.0f} MB at most).")
     if length > settings.UPLOAD_MAX_BYTES:
         raise TooLarge(
             f"“{name}” is larger than this site takes in one file ({settings.UPLOAD_MAX_BYTES / 1e9:.1f} GB)."
@@ -192,6 +202,15 @@ def _write_piece(file: BinaryIO, upload: Upload, body: BinaryIO, checksum: Check
     return received
 
 
+def _media_type(file: BinaryIO, upload: Upload, received: int) -> str:
+    """What the file is, told by the piece that completes its first bytes. Raises media.WrongKind."""
+    head = min(media.HEAD_BYTES, upload.length)
+    if upload.expects == Expects.SOUND or not upload.offset < head <= upload.offset + received:
+        return upload.media_type
+    file.seek(0)
+    return media.recognise(upload.expects, file.read(head), upload.name)
+
+
 def _next_block(body: BinaryIO) -> bytes:
     """What comes next; nothing once the connection has gone away."""
     try:
@@ -209,13 +228,14 @@ def _write_block(file: BinaryIO, block: bytes) -> None:
         raise
 
 
-def _advance(upload_id: UUID, received: int) -> Upload:
+def _advance(upload_id: UUID, received: int, media_type: str) -> Upload:
     """The row is read again under its lock: the digest may have been declared while the piece was coming in."""
     with transaction.atomic():
         upload = Upload.objects.select_for_update().get(pk=upload_id)
         upload.offset += received
+        upload.media_type = media_type
         upload.last_piece_at = timezone.now()
-        upload.save(update_fields=["offset", "last_piece_at"])
+        upload.save(update_fields=["offset", "media_type", "last_piece_at"])
         _store_when_complete(upload)
     return upload
 

@@ -120,3 +120,42 @@ class Part(models.Model):
 
     def __str__(self) -> str:
         return self.upload.name
+
+
+class Attachment(models.Model):
+    """A file that belongs to an interview beside its parts: a photograph, field notes, a transcript.
+
+    An attachment taken out keeps its row and its file, with the reason.
+    """
+
+    class Kind(models.TextChoices):
+        PHOTOGRAPH = "photograph", "Photograph"
+        FIELD_NOTES = "field-notes", "Field notes"
+        TRANSCRIPT = "transcript", "Transcript"
+        OTHER = "other", "Other document"
+
+    interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="attachments")
+    upload = models.OneToOneField(Upload, on_delete=models.PROTECT, related_name="attachment")
+    file = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="attachments")
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    caption = models.CharField(max_length=500, blank=True)
+    rights_note = models.CharField(max_length=500, blank=True, help_text="Whose it is, and who agreed to it.")
+    taken_out_at = models.DateTimeField(null=True)
+    taken_out_because = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(kind__in=["photograph", "field-notes", "transcript", "other"]),
+                name="attachment_has_a_known_kind",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(taken_out_at=None, taken_out_because="")
+                | (models.Q(taken_out_at__isnull=False) & ~models.Q(taken_out_because="")),
+                name="attachment_is_taken_out_for_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.upload.name

@@ -9,12 +9,11 @@ from django.utils import timezone
 
 from intake.accounts.models import User
 from intake.audit.actions import Action
-from intake.audit.models import Outcome
 from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import uploads
 from intake.files.models import StoredFile, Upload, UploadState
-from intake.interviews import lifecycle
+from intake.interviews import arrivals, lifecycle
 from intake.interviews.models import Collection, Interview, Part, Participant
 from intake.people import services as people
 from intake.people.models import Person
@@ -214,41 +213,15 @@ def move_part(part_id: int, *, earlier: bool, actor: User) -> None:
 @transaction.atomic
 def part_arrived(upload_id: str, file: StoredFile) -> Part | None:
     """Join the stored file to its part; None if it was taken out meanwhile. Doing it again changes nothing."""
-    # The lock keeps a removal at the same moment from missing the file, or this from undoing the removal.
-    lifecycle.locked(Part.objects.get(upload_id=upload_id).interview_id)
     part = Part.objects.select_related("upload", "interview").get(upload_id=upload_id)
-    if part.file_id:
-        return part
-    if part.upload.state == UploadState.STOPPED:
-        return None
-    uploads.close(part.upload, file)
-    part.file = file
-    part.save(update_fields=["file"])
-    record(
-        actor=None,
-        action=Action.PART_ARRIVED,
-        subject=part,
-        thread=part.interview,
-        names={"file": file.name},
-        sha256=file.sha256,
-        bytes=file.bytes,
-    )
-    return part
+    return part if arrivals.join(part, file, Action.PART_ARRIVED) else None
 
 
 @transaction.atomic
 def part_damaged(upload_id: str) -> None:
     """Say that what arrived is not what was sent. Doing it again, or after the part was taken out, changes nothing."""
-    part = Part.objects.select_related("upload", "interview").get(upload_id=upload_id)
-    if not uploads.mark_damaged(part.upload):
-        return
-    record(
-        actor=None,
-        action=Action.PART_DAMAGED,
-        subject=part,
-        thread=part.interview,
-        outcome=Outcome.FAILURE,
-        names={"file": part.upload.name},
+    arrivals.note_damage(
+        Part.objects.select_related("upload", "interview").get(upload_id=upload_id), Action.PART_DAMAGED
     )
 
 

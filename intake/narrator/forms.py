@@ -2,14 +2,15 @@
 
 import base64
 import binascii
-from typing import cast
+import unicodedata
+from typing import Any, cast
 
 from django import forms
 from django.utils import timezone
 
 from intake.outputs.paper.signature import drawn_signature
-from intake.releases.models import Access, Method
-from intake.web.widgets import DateInput
+from intake.releases.models import ON_SCREEN, Method
+from intake.web.choices import ChoicesForm
 
 NOTHING_DRAWN = "Draw your signature in the field, or choose to type your name."
 UNREADABLE = "We could not read the drawing. Draw it again, or choose to type your name."
@@ -19,29 +20,54 @@ DARK_ENOUGH = 200
 DATA_URL = "data:image/png;base64,"
 
 
+ASKED = (
+    "If this is how you sign, say so here. If not, type your own name. If this release is not for you, give the device "
+    "back."
+)
+
+
+def same_name(typed: str, known: str) -> bool:
+    """Whether two names are the same but for capitals, spaces, accents and punctuation."""
+    return _letters(typed) == _letters(known)
+
+
+def _letters(name: str) -> str:
+    apart = unicodedata.normalize("NFKD", name.casefold())
+    return "".join(sign for sign in apart if sign.isalnum())
+
+
 class ConsentForm(forms.Form):
     agree = forms.BooleanField(label="I agree to sign on this screen, and to get my copy as a file.")
 
 
-class SignForm(forms.Form):
+class SignForm(ChoicesForm):
+    # The signing that this page was opened for: another may have begun in the same browser since.
+    signing = forms.IntegerField(widget=forms.HiddenInput)
     # The wording that was read, even if a newer one comes into force meanwhile.
     wording = forms.IntegerField(widget=forms.HiddenInput)
-    access = forms.ChoiceField(label="Who may hear the recording?", choices=Access.choices, widget=forms.RadioSelect)
-    closed_until = forms.DateField(
-        label="Closed until", required=False, widget=DateInput(), help_text="Only if you choose “Closed until a date”."
-    )
     name_withheld = forms.BooleanField(
         label="Withhold my name",
         required=False,
         help_text="The library then leaves your name out of what it shows. "
         "Your voice and what you tell may still let people know you.",
     )
-    method = forms.ChoiceField(label="How do you want to sign?", choices=Method.choices, widget=forms.RadioSelect)
+    method = forms.ChoiceField(label="How do you want to sign?", choices=ON_SCREEN, widget=forms.RadioSelect)
     typed_name = forms.CharField(label="Your full name", max_length=200, required=False)
     signature_png = forms.CharField(
         label="Your signature", required=False, widget=forms.HiddenInput, max_length=MAX_PNG_BYTES * 4 // 3 + 100
     )
+    is_my_name = forms.BooleanField(label="Yes, this is how I sign.", required=False)
     i_sign = forms.BooleanField(label="I have read the release above, and I sign it.")
+
+    def __init__(self, *args: Any, signer: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.signer = signer
+
+    @property
+    def asks_for_the_name(self) -> bool:
+        """Whether the name typed is not the one the library knows, so that the signer is asked about it once."""
+        typed = self.data.get("typed_name", "")
+        return self.data.get("method") == Method.TYPED and bool(typed.strip()) and not same_name(typed, self.signer)
 
     def clean_closed_until(self):
         day = self.cleaned_data["closed_until"]
@@ -50,13 +76,11 @@ class SignForm(forms.Form):
         return day
 
     def clean(self) -> dict:
-        data = super().clean() or {}
-        if data.get("access") == Access.CLOSED and not data.get("closed_until") and "closed_until" not in self.errors:
-            self.add_error("closed_until", "Say until which day the recording stays closed.")
-        if data.get("access") and data["access"] != Access.CLOSED:
-            data["closed_until"] = None
+        data = super().clean()
         if data.get("method") == Method.TYPED and not data.get("typed_name"):
             self.add_error("typed_name", "Type your full name, as your signature.")
+        if self.asks_for_the_name and not data.get("is_my_name"):
+            self.add_error("is_my_name", f"You typed another name than {self.signer}, which the library knows. {ASKED}")
         data["png"] = self._drawing(data) if data.get("method") == Method.DRAWN else None
         return data
 

@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import cast
 
 from intake.codes import normal_code
 from intake.interviews.models import State
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.register.models import Accession, Arrival
-from intake.releases.models import Release
+from intake.releases.models import Release, ReleaseForm
 
 # What became of an interview since its files arrived, for whoever holds the arrival receipt: no number, no reason.
 SINCE_ARRIVAL = {
@@ -39,7 +40,7 @@ class Paper:
 
 
 def paper_behind(number: str) -> Paper | None:
-    """The receipt, arrival receipt or release with this number, however it was typed; None if there is none."""
+    """The receipt, arrival receipt, release or release form with this number, however typed; None if there is none."""
     wanted = _as_printed(number)
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
@@ -56,10 +57,14 @@ def paper_behind(number: str) -> Paper | None:
     if arrival:
         sha256 = _sha256(OutputKind.ARRIVAL_RECEIPT, arrival.pk)
         return Paper("Arrival receipt", arrival.at, True, "", sha256, _since(arrival))
-    release = Release.objects.filter(number=wanted).first()
+    release = Release.objects.select_related("signed_form").filter(number=wanted).first()
     if release:
         sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)
-        return Paper("Signed release", release.signed_at, release.withdrawn_at is None, "", sha256)
+        made_at = release.signed_form.decided_at if release.signed_form else release.signed_at
+        return Paper("Signed release", cast("datetime", made_at), release.withdrawn_at is None, "", sha256)
+    form = ReleaseForm.objects.filter(number=wanted).first()
+    if form:
+        return Paper("Release form, to be signed by hand", form.printed_at, True, "", "")
     return None
 
 

@@ -16,13 +16,15 @@ from intake.narrator.forms import CheckForm, ConsentForm, SignForm
 from intake.narrator.queries import paper_behind
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
-from intake.releases import services
-from intake.releases.models import SigningSession
+from intake.outputs.services import release_form as release_form_pdf
+from intake.releases import paper_forms, services
+from intake.releases.models import ReleaseForm, SigningSession
 from intake.releases.services import Choices, Signature
 from intake.web.limits import address_of, count_miss, refuse_after_misses
 from intake.web.middleware import forget
+from intake.web.papers import pdf_answer
 from intake.web.ranges import serve
-from intake.web.refusals import refusals_on
+from intake.web.refusals import refusals_as_messages, refusals_on
 
 
 @login_not_required
@@ -47,7 +49,10 @@ def sign(request: HttpRequest) -> HttpResponse:
         return redirect("narrator:consent")
     participant = session.participant
     wording = services.wording_for(participant.role, participant.interview.language)
-    form = SignForm(request.POST or None)
+    form = SignForm(request.POST or None, signer=participant.person.name)
+    if request.method == "POST" and request.POST.get("signing") != str(session.pk):
+        # SECURITY: a page left open from somebody else's signing must not sign for the person who has the device now.
+        return redirect("narrator:consent")
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             release = services.sign(
@@ -59,6 +64,39 @@ def sign(request: HttpRequest) -> HttpResponse:
             request.session["signed"] = release.pk
             return redirect("narrator:done")
     return render(request, "narrator/sign.html", {"form": form, "session": session, "wording": wording})
+
+
+@login_not_required
+def paper(request: HttpRequest) -> HttpResponse:
+    """Sign on paper instead: the form of this one signer, to print. The device then goes back."""
+    session = _session(request)
+    if session is None:
+        return _ended(request)
+    reasons: tuple[str, ...] = ()
+    if request.method == "POST":
+        try:
+            request.session["form"] = paper_forms.print_in_session(session.pk).pk
+        except Refused as refused:
+            reasons = refused.reasons
+        else:
+            return redirect("narrator:paper")
+    return render(
+        request,
+        "narrator/paper.html",
+        {"session": session, "release_form": _release_form(request, session), "reasons": reasons},
+    )
+
+
+@login_not_required
+@require_safe
+def release_form(request: HttpRequest) -> HttpResponse:
+    session = _session(request)
+    form = _release_form(request, session) if session else None
+    if form is None:
+        raise Http404("no form was made in this session")
+    with refusals_as_messages(request):
+        return pdf_answer(release_form_pdf(form), f"release-form-{form.number}.pdf")
+    return redirect("narrator:consent")
 
 
 @login_not_required
@@ -129,6 +167,12 @@ def _session(request: HttpRequest) -> SigningSession | None:
 def _signed(request: HttpRequest) -> int | None:
     """The release signed in this session; none for whoever has signed in since then."""
     return None if request.user.is_authenticated else request.session.get("signed")
+
+
+def _release_form(request: HttpRequest, session: SigningSession) -> ReleaseForm | None:
+    """The form made in this session for the person who has the device."""
+    forms = ReleaseForm.objects.select_related("wording", "participant")
+    return forms.filter(pk=request.session.get("form", 0), participant=session.participant).first()
 
 
 def _ended(request: HttpRequest) -> HttpResponse:

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from intake.audit.actions import Action
 from intake.audit.services import record
+from intake.errors import Refused
 from intake.files import services as files
 from intake.files import storage
 from intake.files.models import StoredFile
@@ -19,14 +20,18 @@ from intake.interviews.models import Interview, Part
 from intake.outputs.listening import ListeningCopyFailed
 from intake.outputs.listening import make_listening_copy as encode
 from intake.outputs.models import Output, OutputKind
+from intake.outputs.paper import words
 from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile, arrival_pdf
-from intake.outputs.paper.receipt import Receipt, ReceiptPart, SignedTerms, receipt_pdf
-from intake.outputs.paper.release import SignedRelease, release_pdf
+from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart, SignedTerms, receipt_pdf
+from intake.outputs.paper.release import OnPaper, OnScreen, ScannedPage, SignedRelease, release_pdf
+from intake.outputs.paper.release_form import FormToSign, NotPrintable, release_form_pdf
+from intake.outputs.paper.scan import picture_of
 from intake.outputs.paper.style import Library
 from intake.qc.services import latest_report
 from intake.register import services as register
 from intake.register.models import Accession, Arrival
-from intake.releases.models import Release
+from intake.releases.models import Access, Release, ReleaseForm, SignedForm
+from intake.releases.paper_forms import scans_of
 from intake.releases.services import Restriction
 
 PDF = "application/pdf"
@@ -68,7 +73,13 @@ def make_listening_copy(part_id: int, progress: Callable[[float], None]) -> Outp
 def make_release_copy(release_id: int) -> Output:
     """The signer's own copy of a release, as a PDF."""
     release = Release.objects.select_related(
-        "participant__interview", "participant__person", "wording", "session__opened_by"
+        "participant__interview",
+        "participant__person",
+        "wording",
+        "session__opened_by",
+        "signed_form__form",
+        "signed_form__handed_in_by",
+        "signed_form__decided_by",
     ).get(pk=release_id)
     pdf = release_pdf(_release_paper(release))
     return _make_paper(
@@ -82,6 +93,16 @@ def make_arrival_receipt(arrival_id: int) -> Output:
     pdf = arrival_pdf(_arrival_paper(arrival))
     name = f"arrival-receipt-{arrival.number}.pdf"
     return _make_paper(OutputKind.ARRIVAL_RECEIPT, arrival_id, arrival.interview, name, pdf)
+
+
+def release_form(form: ReleaseForm) -> bytes:
+    """A release form as a PDF. It is not kept: the same form gives the same bytes. Raises Refused."""
+    try:
+        return release_form_pdf(_form_to_sign(form))
+    except NotPrintable as error:
+        raise Refused(
+            "This wording has letters that cannot be printed here, so it is signed on the screen. Ask the library."
+        ) from error
 
 
 def make_receipt(accession_id: int) -> Output:
@@ -170,6 +191,15 @@ def _release_paper(release: Release) -> SignedRelease:
         wording_sha256=release.wording_sha256,
         restriction=Restriction.of([release]).sentence(),
         choices=("My name is withheld.",) if release.name_withheld else ("My name may be shown.",),
+        signature=_on_paper(release.signed_form) if release.signed_form else _on_screen(release),
+    )
+
+
+def _on_screen(release: Release) -> OnScreen:
+    assert release.session is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
+    assert release.signed_at is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
+    assert release.consented_at is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
+    return OnScreen(
         method=release.method,
         typed_name=release.typed_name,
         signature_png=bytes(release.signature_png) if release.signature_png else None,
@@ -212,6 +242,51 @@ def _arrived_file(file: dict) -> ArrivedFile:
     )
 
 
+def _on_paper(signed: SignedForm) -> OnPaper:
+    assert signed.handed_in_by is not None, "the constraint form_says_who_handed_it_in"
+    assert signed.handed_in_at is not None, "the constraint form_says_who_handed_it_in"
+    assert signed.decided_by is not None, "the constraint decided_form_says_by_whom"
+    assert signed.decided_at is not None, "the constraint decided_form_says_by_whom"
+    return OnPaper(
+        form_number=signed.form.number,
+        signed_on=signed.signed_on,
+        signed_by=signed.signed_by,
+        handed_in_by=signed.handed_in_by.name,
+        handed_in_at=signed.handed_in_at,
+        confirmed_by=signed.decided_by.name,
+        confirmed_at=signed.decided_at,
+        scans=tuple(_scanned_page(scan.file) for scan in scans_of(signed) if scan.file),
+    )
+
+
+def _scanned_page(file: StoredFile) -> ScannedPage:
+    with storage.local_path(file.key) as path:
+        return ScannedPage(file.name, file.bytes, file.sha256, picture_of(path, file.media_type))
+
+
+def _form_to_sign(form: ReleaseForm) -> FormToSign:
+    described = form.interview_as_described
+    open_to = [Access.OPEN.label, Access.ON_SITE.label]
+    return FormToSign(
+        number=form.number,
+        check_url=check_url(form.number),
+        library=_library(),
+        interview=described["title"],
+        recorded_on=date.fromisoformat(described["recorded_on"]),
+        place=described["place"],
+        signer=form.signer,
+        role=form.participant.get_role_display(),
+        wording_title=form.wording.title,
+        wording_version=str(form.wording.version),
+        wording_language=form.wording.language,
+        wording_text=form.wording.text,
+        wording_sha256=form.wording.sha256,
+        choices=tuple(f"{label}." for label in open_to),
+        closed_choice=f"{Access.CLOSED.label}.",
+        printed_at=form.printed_at,
+    )
+
+
 def _receipt_paper(accession: Accession) -> Receipt:
     taken = accession.snapshot
     return Receipt(
@@ -230,6 +305,7 @@ def _receipt_paper(accession: Accession) -> Receipt:
         place=taken["place"],
         given_by=taken["given_by"],
         parts=tuple(ReceiptPart(**part) for part in taken["parts"]),
+        attachments=tuple(_receipt_attachment(attachment) for attachment in taken["attachments"]),
         terms=tuple(_signed_terms(terms) for terms in taken["terms"]),
         restriction=taken["restriction"],
         next_steps=NEXT_STEPS,
@@ -241,6 +317,21 @@ def _signed_terms(terms: dict) -> SignedTerms:
         signer=terms["signer"],
         role=terms["role"],
         wording=terms["wording"],
-        signed_at=datetime.fromisoformat(terms["signed_at"]),
+        signed=_signed(terms),
         restriction=terms["restriction"],
     )
+
+
+def _signed(terms: dict) -> str:
+    paper = terms["paper"]
+    if not paper:
+        return f"Signed {words.moment(datetime.fromisoformat(terms['signed_at']))}."
+    signed_on, confirmed_at = date.fromisoformat(terms["signed_on"]), datetime.fromisoformat(paper["confirmed_at"])
+    return (
+        f"Signed by hand on form {paper['form']}, {words.day(signed_on)}; confirmed by {paper['confirmed_by']}, "
+        f"{words.moment(confirmed_at)}."
+    )
+
+
+def _receipt_attachment(taken: dict) -> ReceiptAttachment:
+    return ReceiptAttachment(**{name: taken[name] for name in ("kind", "caption", "name", "bytes", "sha256")})

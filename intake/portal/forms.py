@@ -1,10 +1,17 @@
 """One form per action of the volunteer. Forms check shape; services check rules."""
 
+from typing import Any, cast
+
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 
-from intake.interviews.models import Participant
+from intake.interviews.attachments import LONGEST_NOTE, Caption
+from intake.interviews.models import Attachment, Participant
+from intake.releases.paper_forms import Typed
+from intake.releases.services import Choices
+from intake.web.choices import ChoicesForm
 from intake.web.forms import DescriptionForm
+from intake.web.widgets import DateInput
 
 
 class StartForm(DescriptionForm):
@@ -34,6 +41,72 @@ class PersonForm(forms.Form):
 class ParticipantForm(PersonForm):
     role = forms.ChoiceField(choices=Participant.Role.choices)
     field_order = ("role", "name", "email")
+
+
+class AttachmentForm(forms.Form):
+    """What is said of an attachment: beside the file field while it is handed in, and on a page of its own later."""
+
+    kind = forms.ChoiceField(label="What it is", choices=Attachment.Kind.choices)
+    caption = forms.CharField(
+        max_length=LONGEST_NOTE,
+        required=False,
+        help_text="Who or what it shows, where and when; for notes or a transcript, who wrote it.",
+    )
+    rights_note = forms.CharField(
+        label="Whose it is, and who is in it",
+        max_length=LONGEST_NOTE,
+        required=False,
+        help_text="For example: lent by the narrator; her sister is in the picture and has agreed.",
+    )
+
+    @classmethod
+    def in_panel(cls) -> "AttachmentForm":
+        """For the upload panel, whose script sends each field along with the files chosen."""
+        form = cls(auto_id="attach_%s")
+        for field in form.fields.values():
+            field.widget.attrs["data-upload-field"] = ""
+        return form
+
+    def said(self) -> Caption:
+        return Caption(**self.cleaned_data)
+
+
+class TakeOutForm(forms.Form):
+    reason = forms.CharField(
+        label="Why is it taken out?",
+        help_text="A few words are enough, such as: somebody in the picture did not agree.",
+        max_length=LONGEST_NOTE,
+    )
+
+
+class SignedFormForm(ChoicesForm):
+    """What is ticked and written on a form signed on paper."""
+
+    number = forms.ChoiceField(
+        label="Form number", help_text="It stands at the top of the form, such as F-7K2M-9QXD-4TBC."
+    )
+    name = forms.ChoiceField(
+        label="May the signer's name be shown?",
+        choices=[("shown", "Their name may be shown"), ("withheld", "Their name is withheld")],
+        widget=forms.RadioSelect,
+    )
+    signed_by = forms.CharField(
+        label="Name written on the form",
+        max_length=200,
+        help_text="Whose signature it is, letter for letter. A guardian who signs writes their own name.",
+        widget=forms.TextInput({"autocomplete": "off"}),
+    )
+    signed_on = forms.DateField(label="Day written on the form", widget=DateInput())
+    field_order = ("number", "access", "closed_until", "name", "signed_by", "signed_on")
+
+    def __init__(self, *args: Any, numbers: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        cast("forms.ChoiceField", self.fields["number"]).choices = [(number, number) for number in numbers]
+
+    def typed(self) -> Typed:
+        data = self.cleaned_data
+        choices = Choices(data["access"], data["closed_until"], name_withheld=data["name"] == "withheld")
+        return Typed(data["number"], choices, data["signed_on"], data["signed_by"])
 
 
 class WithdrawForm(forms.Form):

@@ -3,18 +3,18 @@
 from dataclasses import dataclass
 from typing import Any
 
-from django.conf import settings
 from django.urls import reverse
 
-from intake.accounts.models import User
-from intake.files.models import UploadState
+from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
-from intake.interviews.models import Interview, Part, Participant, State
+from intake.interviews.models import Attachment, Interview, Part, Participant, State
 from intake.interviews.services import taken_out
 from intake.outputs.models import Output
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
-from intake.releases.models import Release
-from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, signers_of, standing
+from intake.releases.models import FormState, Release, ReleaseForm, SignedForm
+from intake.releases.paper_forms import missing_before_hand_in, scans_of
+from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, restriction_of, signers_of, standing
+from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
 from intake.workflow import missing_before_submission, to_be_told_otherwise
@@ -26,7 +26,58 @@ class PersonRow:
 
     participant: Participant
     release: Release | None
+    form: SignedForm | None
     is_own: bool
+
+
+@dataclass(frozen=True)
+class AttachmentsBlock:
+    """The attachments on an interview's page."""
+
+    interview: Interview
+    rows: list[FileRow]
+    taken_out: list[Attachment]
+    is_editable: bool
+
+    @property
+    def is_pending(self) -> bool:
+        return any(row.is_pending for row in self.rows)
+
+
+@dataclass(frozen=True)
+class ScansBlock:
+    """The scans of a signed form, on the page where it is handed in."""
+
+    signed: SignedForm
+    rows: list[FileRow]
+    is_open: bool
+    missing: list[str]
+
+    @property
+    def is_pending(self) -> bool:
+        return any(row.is_pending for row in self.rows)
+
+
+@dataclass(frozen=True)
+class PaperPage:
+    """Signing on paper, for one person: the form to print, and the signed form as far as it has come."""
+
+    participant: Participant
+    form: ReleaseForm | None
+    signed: SignedForm | None
+    scans: ScansBlock | None
+    release: Release | None
+    can_sign: bool
+
+    @property
+    def may_type(self) -> bool:
+        """Whether what is ticked may be typed in: a form was printed, and none waits or stands."""
+        waits = self.signed is not None and self.signed.state == FormState.WAITING
+        return self.can_sign and self.form is not None and self.release is None and not waits
+
+    @property
+    def is_open(self) -> bool:
+        return self.scans is not None and self.scans.is_open
 
 
 @dataclass(frozen=True)
@@ -41,6 +92,7 @@ class InterviewPage:
     people: list[PersonRow]
     rows: list[PartRow]
     taken_out: list[Part]
+    attachments: AttachmentsBlock
     restriction: str
     message: str
     told_otherwise: str
@@ -83,11 +135,17 @@ def interview_page(interview: Interview) -> InterviewPage:
         step=_next_step(interview, missing, unsigned, rows),
         missing=missing,
         people=[
-            PersonRow(participant, standing(participant), participant.person.user_id == interview.owner_id)
+            PersonRow(
+                participant,
+                standing(participant),
+                form_in_hand(participant),
+                participant.person.user_id == interview.owner_id,
+            )
             for participant in signers_of(interview)
         ],
         rows=rows,
         taken_out=taken_out(interview),
+        attachments=attachments_block(interview),
         restriction=restriction.sentence()
         if restriction
         else "Nobody has signed yet, so only you and the library's staff can hear it.",
@@ -98,31 +156,38 @@ def interview_page(interview: Interview) -> InterviewPage:
     )
 
 
-def upload_panel(interview: Interview, user: User) -> dict[str, Any]:
-    """What the hand-in panel needs.
+def attachments_block(interview: Interview) -> AttachmentsBlock:
+    """The attachments of an interview, for the page and for refreshing in place."""
+    return AttachmentsBlock(
+        interview=interview,
+        rows=file_rows(attachments_of(interview)),
+        taken_out=list(
+            interview.attachments.exclude(taken_out_at=None).filter(file__isnull=False).select_related("upload")
+        ),
+        is_editable=interview.state in WITH_THE_VOLUNTEER,
+    )
 
-    `unfinished` lists what began earlier, and stands in the page under the id `known`.
-    """
-    own = interview.parts.filter(position__isnull=False, upload__owner=user).select_related("upload")
-    unfinished = own.filter(upload__state=UploadState.RECEIVING)
-    return {
-        "create_url": reverse("portal:uploads"),
-        "refresh_url": reverse("portal:interview-parts", args=[interview.pk]),
-        "interview_id": interview.pk,
-        "piece_bytes": settings.UPLOAD_PIECE_BYTES,
-        "max_bytes": settings.UPLOAD_MAX_BYTES,
-        "known": "known-uploads",
-        "unfinished": [
-            {
-                "upload_url": reverse("portal:upload", args=[part.upload_id]),
-                "name": part.upload.name,
-                "length": part.upload.length,
-                "offset": part.upload.offset,
-                "digest_known": bool(part.upload.declared_sha256),
-            }
-            for part in unfinished
-        ],
-    }
+
+def paper_page(participant: Participant) -> PaperPage:
+    signed = form_in_hand(participant)
+    return PaperPage(
+        participant=participant,
+        form=participant.release_forms.select_related("wording").first(),
+        signed=signed,
+        scans=scans_block(signed) if signed else None,
+        release=standing(participant),
+        can_sign=participant.interview.state in SIGNABLE,
+    )
+
+
+def scans_block(signed: SignedForm) -> ScansBlock:
+    is_open = signed.state == FormState.OPEN
+    return ScansBlock(
+        signed=signed,
+        rows=file_rows(scans_of(signed)),
+        is_open=is_open,
+        missing=missing_before_hand_in(signed) if is_open else [],
+    )
 
 
 def _measuring(rows: list[PartRow]) -> list[str]:
@@ -135,12 +200,8 @@ def _next_step(interview: Interview, missing: list[str], unsigned: list[str], ro
     if interview.state in WITH_THE_VOLUNTEER:
         return _step_before_hand_in(interview, page, missing, rows)
     if interview.state in {State.SUBMITTED, State.IN_REVIEW} and unsigned:
-        return NextStep(
-            unsigned[0],
-            "everybody to sign; then the library can accept the interview",
-            "Go to the signatures",
-            f"{page}#people",
-        )
+        waits_for = "everybody to sign, and the library's staff to confirm what was signed on paper"
+        return NextStep(unsigned[0], waits_for, "Go to the signatures", f"{page}#people")
     return {
         State.SUBMITTED: NextStep(
             "Your interview is with the library. You need not do anything now.",
@@ -179,6 +240,8 @@ def _where_to_begin(interview: Interview, rows: list[PartRow], page: str) -> tup
         return "Add a recording", f"{page}#hand-in"
     if any(row.part.file is None for row in rows):
         return "See the recordings", f"{page}#parts"
+    if any(attachment.file is None for attachment in attachments_of(interview)):
+        return "See the attachments", f"{page}#attachments"
     if not interview.summary.strip():
         return "Go to the description", reverse("portal:interview-edit", args=[interview.pk])
     return "Add a person", reverse("portal:person-add", args=[interview.pk])

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from intake.portal.views import interviews, releases, uploads, welcome
+from intake.portal.views import attachments, interviews, paper, releases, uploads, welcome
 
 app_name = "portal"
 urlpatterns = [
@@ -23,7 +23,18 @@ urlpatterns = [
     path("parts/<int:pk>/put-back/", interviews.put_back, name="part-put-back"),
     path("parts/<int:pk>/move/", interviews.move_part, name="part-move"),
     path("parts/<int:pk>/listen/", interviews.listen, name="part-listen"),
+    path("interviews/<int:pk>/attachments/", attachments.attachments, name="interview-attachments"),
+    path("attachments/<int:pk>/edit/", attachments.edit, name="attachment-edit"),
+    path("attachments/<int:pk>/take-out/", attachments.take_out, name="attachment-take-out"),
+    path("attachments/<int:pk>/file/", attachments.file, name="attachment-file"),
     path("people/<int:pk>/hand-over/", releases.hand_over, name="release-hand-over"),
+    path("people/<int:pk>/paper/", paper.paper, name="paper"),
+    path("people/<int:pk>/paper/print/", paper.print_form, name="paper-print"),
+    path("release-forms/<int:pk>/", paper.release_form, name="release-form"),
+    path("signed-forms/<int:pk>/scans/", paper.scans, name="signed-form-scans"),
+    path("signed-forms/<int:pk>/hand-in/", paper.hand_in, name="signed-form-hand-in"),
+    path("scans/<int:pk>/file/", paper.scan, name="scan-file"),
+    path("scans/<int:pk>/take-back/", paper.take_back, name="scan-take-back"),
     path("releases/<int:pk>/copy/", releases.copy, name="release-copy"),
     path("uploads/", uploads.create, name="uploads"),
     path("uploads/<uuid:pk>/", uploads.upload, name="upload"),

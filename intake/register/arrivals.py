@@ -3,6 +3,7 @@
 from intake.accounts.models import User
 from intake.codes import readable_code
 from intake.files.models import StoredFile
+from intake.interviews.attachments import attachments_of
 from intake.interviews.models import Interview, Participant
 from intake.interviews.services import parts_of
 from intake.qc.services import may_be_cleared
@@ -45,7 +46,8 @@ def _snapshot(interview: Interview, actor: User) -> dict[str, object]:
 
 def _files(interview: Interview) -> list[tuple[str, StoredFile]]:
     """Everything handed in with the interview, in order, each with what it is called on the receipt."""
-    return [(f"Part {part.position}", _stored(part.file)) for part in parts_of(interview)]
+    parts = [(f"Part {part.position}", _stored(part.file)) for part in parts_of(interview)]
+    return parts + [(one.get_kind_display(), _stored(one.file)) for one in attachments_of(interview)]
 
 
 def _stored(file: StoredFile | None) -> StoredFile:

@@ -6,11 +6,13 @@ from django.utils import timezone
 from intake.accounts.models import User
 from intake.codes import readable_code
 from intake.files.models import StoredFile
-from intake.interviews.models import Interview, Part, Participant
+from intake.interviews.attachments import attachments_of
+from intake.interviews.models import Attachment, Interview, Part, Participant
 from intake.interviews.services import parts_of
 from intake.qc.services import latest_report
 from intake.register.models import Accession, YearCounter
-from intake.releases.models import Release
+from intake.releases.models import Release, SignedForm
+from intake.releases.paper_forms import scans_of
 from intake.releases.services import Restriction, restriction_of
 
 
@@ -77,6 +79,7 @@ def _snapshot(interview: Interview) -> dict[str, object]:
         "interviewers": [person.name for person in interview.people(Participant.Role.INTERVIEWER)],
         "given_by": interview.given_by.name,
         "parts": [_part(part) for part in parts_of(interview)],
+        "attachments": [_attachment(attachment) for attachment in attachments_of(interview)],
         "terms": [_terms(release) for release in _standing_releases(interview)],
         "restriction": _restriction(interview),
     }
@@ -102,10 +105,23 @@ def _part(part: Part) -> dict[str, object]:
     }
 
 
+def _attachment(attachment: Attachment) -> dict[str, object]:
+    assert attachment.file is not None, "an interview is accepted only when every attachment is stored"
+    return {
+        "kind": attachment.get_kind_display(),
+        "caption": attachment.caption,
+        "rights_note": attachment.rights_note,
+        "name": attachment.file.name,
+        "media_type": attachment.file.media_type,
+        "bytes": attachment.file.bytes,
+        "sha256": attachment.file.sha256,
+    }
+
+
 def _standing_releases(interview: Interview) -> list[Release]:
     return list(
         Release.objects.filter(participant__interview=interview, withdrawn_at=None)
-        .select_related("participant__person", "wording")
+        .select_related("participant__person", "wording", "signed_form__decided_by", "signed_form__form")
         .order_by("participant_id")
     )
 
@@ -115,10 +131,25 @@ def _terms(release: Release) -> dict[str, object]:
         "signer": release.signer_name,
         "role": release.participant.get_role_display(),
         "wording": str(release.wording),
-        "signed_at": release.signed_at.isoformat(),
+        "method": release.method,
+        "signed_on": release.signed_on.isoformat(),
+        "signed_at": release.signed_at and release.signed_at.isoformat(),
+        "paper": _paper(release.signed_form) if release.signed_form else None,
         "number": release.number,
         "access": release.access,
         "closed_until": release.closed_until and release.closed_until.isoformat(),
         "name_withheld": release.name_withheld,
         "restriction": Restriction.of([release]).sentence(),
+    }
+
+
+def _paper(signed: SignedForm) -> dict[str, object]:
+    """The evidence of a release signed on paper."""
+    assert signed.decided_by is not None, "the constraint decided_form_says_by_whom"
+    assert signed.decided_at is not None, "the constraint decided_form_says_by_whom"
+    return {
+        "form": signed.form.number,
+        "confirmed_by": signed.decided_by.name,
+        "confirmed_at": signed.decided_at.isoformat(),
+        "scans": [scan.file.sha256 for scan in scans_of(signed) if scan.file],
     }

@@ -1,12 +1,15 @@
 """Release wordings, the releases signed with them, and the session in which one is signed."""
 
 import hashlib
+from datetime import date
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
-from intake.interviews.models import Participant
+from intake.files.models import StoredFile, Upload
+from intake.interviews.models import Interview, Participant
 
 
 class Wording(models.Model):
@@ -47,6 +50,16 @@ class Access(models.TextChoices):
 class Method(models.TextChoices):
     DRAWN = "drawn", "Draw my signature"
     TYPED = "typed", "Type my name"
+    PAPER = "paper", "Sign on paper"
+
+
+ON_SCREEN = [(method.value, method.label) for method in (Method.DRAWN, Method.TYPED)]
+
+
+def closed_says_until_when(name: str) -> models.CheckConstraint:
+    """A closure has its day, and nothing else has one."""
+    closed, day = Q(access="closed"), Q(closed_until__isnull=False)
+    return models.CheckConstraint(condition=(closed & day) | (~closed & ~day), name=name)
 
 
 class SigningSession(models.Model):
@@ -65,10 +78,112 @@ class SigningSession(models.Model):
         return f"signing by {self.participant}"
 
 
+class ReleaseForm(models.Model):
+    """A release printed for one participant, to be signed on paper. It says which wording was read, by its number."""
+
+    participant = models.ForeignKey(Participant, on_delete=models.CASCADE, related_name="release_forms")
+    number = models.CharField(max_length=20, unique=True, help_text="To check the paper by.")
+    wording = models.ForeignKey(Wording, on_delete=models.PROTECT, related_name="+")
+    signer = models.CharField(max_length=200, help_text="As printed.")
+    interview_as_described = models.JSONField()
+    printed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="Empty where the signer asked for it.",
+    )
+    printed_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ("-id",)
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class FormState(models.TextChoices):
+    OPEN = "open", "being put together"
+    WAITING = "waiting", "waits to be confirmed"
+    CONFIRMED = "confirmed", "confirmed"
+    TURNED_DOWN = "turned-down", "turned down"
+
+
+class SignedForm(models.Model):
+    """A claim that a release form was signed: its scans, and what is ticked on it as somebody typed it in.
+
+    It becomes a release when the library's staff have looked at the scans and confirmed it.
+    """
+
+    form = models.ForeignKey(ReleaseForm, on_delete=models.PROTECT, related_name="signed_forms")
+    access = models.CharField(max_length=10, choices=Access.choices)
+    closed_until = models.DateField(null=True)
+    name_withheld = models.BooleanField()
+    signed_on = models.DateField()
+    signed_by = models.CharField(max_length=200, help_text="Whose signature it is, as written on the form.")
+    typed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(max_length=12, choices=FormState.choices, default=FormState.OPEN)
+    handed_in_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    handed_in_at = models.DateTimeField(null=True)
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField(null=True)
+    reason = models.TextField(blank=True, help_text="Why it was turned down; the volunteer reads it.")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [
+            models.UniqueConstraint(
+                fields=["form"], condition=Q(state__in=["open", "waiting"]), name="form_is_in_hand_once"
+            ),
+            closed_says_until_when("closed_form_says_until_when"),
+            models.CheckConstraint(
+                condition=Q(state="open", handed_in_at=None, handed_in_by=None)
+                | (~Q(state="open") & Q(handed_in_at__isnull=False, handed_in_by__isnull=False)),
+                name="form_says_who_handed_it_in",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=["open", "waiting"], decided_by=None, decided_at=None)
+                | Q(state__in=["confirmed", "turned-down"], decided_by__isnull=False, decided_at__isnull=False),
+                name="decided_form_says_by_whom",
+            ),
+            models.CheckConstraint(
+                condition=(Q(state="turned-down") & ~Q(reason="")) | (~Q(state="turned-down") & Q(reason="")),
+                name="form_is_turned_down_for_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"signed form {self.form}"
+
+    @property
+    def participant(self) -> Participant:
+        return self.form.participant
+
+
+class Scan(models.Model):
+    """A page of a signed form as a photo, scan or PDF. One taken back before the form is handed in keeps its row."""
+
+    signed_form = models.ForeignKey(SignedForm, on_delete=models.PROTECT, related_name="scans")
+    upload = models.OneToOneField(Upload, on_delete=models.PROTECT, related_name="scan")
+    file = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="scans")
+    taken_back_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ("id",)
+
+    def __str__(self) -> str:
+        return self.upload.name
+
+    @property
+    def interview(self) -> Interview:
+        return self.signed_form.form.participant.interview
+
+
 class Release(models.Model):
     """What one person signed for one interview.
 
-    The exact wording, the choices, the signature and its evidence. Never changed but for its withdrawal.
+    The exact wording, the choices, the signature and its evidence: the signing session, or the scans of the paper form.
+    Never changed but for its withdrawal.
     """
 
     participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="releases")
@@ -83,11 +198,12 @@ class Release(models.Model):
     method = models.CharField(max_length=10, choices=Method.choices)
     typed_name = models.CharField(max_length=200, blank=True)
     signature_png = models.BinaryField(null=True)
-    consented_at = models.DateTimeField(help_text="When signing electronically was agreed to.")
-    signed_at = models.DateTimeField()
+    consented_at = models.DateTimeField(null=True, help_text="When signing electronically was agreed to.")
+    signed_at = models.DateTimeField(null=True, help_text="Empty on paper, which says the day alone.")
     address = models.GenericIPAddressField(null=True)
     agent = models.CharField(max_length=300, blank=True)
-    session = models.OneToOneField(SigningSession, on_delete=models.PROTECT, related_name="release")
+    session = models.OneToOneField(SigningSession, null=True, on_delete=models.PROTECT, related_name="release")
+    signed_form = models.OneToOneField(SignedForm, null=True, on_delete=models.PROTECT, related_name="release")
     interview_as_described = models.JSONField()
     withdrawn_at = models.DateTimeField(null=True)
 
@@ -96,16 +212,33 @@ class Release(models.Model):
             models.UniqueConstraint(
                 fields=["participant"], condition=Q(withdrawn_at=None), name="participant_has_one_standing_release"
             ),
+            closed_says_until_when("closed_release_says_until_when"),
             models.CheckConstraint(
-                condition=Q(access="closed", closed_until__isnull=False)
-                | (~Q(access="closed") & Q(closed_until__isnull=True)),
-                name="closed_release_says_until_when",
+                condition=Q(method="drawn", signature_png__isnull=False)
+                | (Q(method="typed") & ~Q(typed_name=""))
+                | Q(method="paper", signature_png__isnull=True, typed_name=""),
+                name="release_keeps_its_signature",
             ),
             models.CheckConstraint(
-                condition=Q(method="drawn", signature_png__isnull=False) | (Q(method="typed") & ~Q(typed_name="")),
-                name="release_keeps_its_signature",
+                condition=Q(method="paper", signed_form__isnull=False, session=None, consented_at=None, signed_at=None)
+                | Q(
+                    ~Q(method="paper"),
+                    signed_form=None,
+                    session__isnull=False,
+                    consented_at__isnull=False,
+                    signed_at__isnull=False,
+                ),
+                name="release_is_signed_on_paper_or_in_a_session",
             ),
         ]
 
     def __str__(self) -> str:
         return f"release {self.number}"
+
+    @property
+    def signed_on(self) -> date:
+        """The day of the signature: by the library's calendar on the screen, as written on paper."""
+        if self.signed_form:
+            return self.signed_form.signed_on
+        assert self.signed_at is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
+        return timezone.localdate(self.signed_at)

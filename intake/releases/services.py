@@ -16,7 +16,16 @@ from intake.interviews import lifecycle
 from intake.interviews.models import Interview, Participant, State
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
-from intake.releases.models import WHILE_CLOSED, Access, Method, Release, SigningSession, Wording
+from intake.releases.models import (
+    WHILE_CLOSED,
+    Access,
+    FormState,
+    Method,
+    Release,
+    SignedForm,
+    SigningSession,
+    Wording,
+)
 
 SESSION_LASTS = timedelta(hours=2)
 # A closure without an end cannot be kept (common practice, no source).
@@ -81,7 +90,8 @@ class Restriction:
 def open_signing(participant_id: int, *, actor: User) -> SigningSession:
     """Begin the session in which one person, and nobody else, signs. Earlier sessions of the same person end."""
     participant = Participant.objects.select_related("interview", "person").get(pk=participant_id)
-    _refuse_unless_signable(participant)
+    refuse_unless_signable(participant)
+    _refuse_while_a_form_waits(participant)
     now = timezone.now()
     participant.signing_sessions.filter(used_at=None, expires_at__gt=now).update(expires_at=now)
     session = SigningSession.objects.create(participant=participant, opened_by=actor, expires_at=now + SESSION_LASTS)
@@ -121,8 +131,9 @@ def sign(session_id: int, *, wording_id: int, choices: Choices, signature: Signa
     """Keep what was signed, word for word, with its evidence; the session is spent. Two clicks sign once."""
     session = live_session(session_id)
     participant = session.participant
-    _refuse_unless_signable(participant)
-    _refuse_bad_choices(choices)
+    refuse_unless_signable(participant)
+    _refuse_while_a_form_waits(participant)
+    refuse_bad_choices(choices, on=timezone.localdate())
     wording = Wording.objects.filter(pk=wording_id, role=participant.role).first()
     if wording is None:
         raise Refused("This text is not offered any more. Open the release again and read it.")
@@ -149,18 +160,32 @@ def standing(participant: Participant) -> Release | None:
     return next((release for release in participant.releases.all() if release.withdrawn_at is None), None)
 
 
+def form_in_hand(participant: Participant) -> SignedForm | None:
+    """The latest signed form of this person, unless it was confirmed. Uses prefetched forms where there are any."""
+    forms = [signed for form in participant.release_forms.all() for signed in form.signed_forms.all()]
+    latest = max(forms, key=lambda signed: signed.pk, default=None)
+    return None if latest is None or latest.state == FormState.CONFIRMED else latest
+
+
 def signers_of(interview: Interview) -> list[Participant]:
-    """Everybody who has to sign, with their persons and releases."""
-    return list(interview.participants.select_related("person").prefetch_related("releases"))
+    """Everybody who has to sign, with their persons, releases and paper forms."""
+    return list(
+        interview.participants.select_related("person").prefetch_related(
+            "releases__signed_form", "release_forms__signed_forms"
+        )
+    )
 
 
 def missing_signatures(interview: Interview) -> list[str]:
-    """A sentence for each person whose release is still to be signed."""
-    return [
-        f"The release of {participant.person} ({participant.get_role_display().lower()}) is not signed."
-        for participant in signers_of(interview)
-        if standing(participant) is None
-    ]
+    """A sentence for each person whose release is still to be signed, or whose paper form is still to be confirmed."""
+    return [_missing(participant) for participant in signers_of(interview) if standing(participant) is None]
+
+
+def _missing(participant: Participant) -> str:
+    form = form_in_hand(participant)
+    if form and form.state == FormState.WAITING:
+        return f"The paper form of {participant.person} waits to be confirmed by the library's staff."
+    return f"The release of {participant.person} ({participant.get_role_display().lower()}) is not signed."
 
 
 def restriction_of(interview: Interview) -> Restriction | None:
@@ -190,12 +215,12 @@ def _create(
         address=signature.address,
         agent=signature.agent[:300],
         session=session,
-        interview_as_described=_as_described(session.participant.interview),
+        interview_as_described=as_described(session.participant.interview),
         **vars(choices),
     )
 
 
-def _as_described(interview: Interview) -> dict[str, object]:
+def as_described(interview: Interview) -> dict[str, object]:
     """The interview as it stood when it was signed for."""
     return {
         "title": interview.title,
@@ -208,7 +233,16 @@ def _as_described(interview: Interview) -> dict[str, object]:
     }
 
 
-def _refuse_unless_signable(participant: Participant) -> None:
+def _refuse_while_a_form_waits(participant: Participant) -> None:
+    """What is signed on paper and on the screen could differ: one is decided before the other begins."""
+    if SignedForm.objects.filter(form__participant=participant, state=FormState.WAITING).exists():
+        raise Refused(
+            f"{participant.person} has signed on paper, and the form waits to be confirmed by the library's staff."
+        )
+
+
+def refuse_unless_signable(participant: Participant) -> None:
+    """Lock the interview, and see that this person may sign for it now. Raises Refused."""
     # The lock keeps an acceptance at the same moment from missing this signature, or this one from following it.
     interview = lifecycle.locked(participant.interview_id)
     if interview.state not in SIGNABLE:
@@ -219,14 +253,14 @@ def _refuse_unless_signable(participant: Participant) -> None:
         raise Refused(f"{participant.person} has signed already.")
 
 
-def _refuse_bad_choices(choices: Choices) -> None:
+def refuse_bad_choices(choices: Choices, *, on: date) -> None:
+    """Whether a signer could choose this on that day. Raises Refused."""
     if choices.access != Access.CLOSED:
         refuse_if(["A day is chosen only where the recording is closed until then."] if choices.closed_until else [])
         return
-    today = timezone.localdate()
-    if choices.closed_until is None or choices.closed_until <= today:
-        raise Refused("Choose a day in the future until which the recording stays closed.")
-    if choices.closed_until.year - today.year > LONGEST_CLOSURE_YEARS:
+    if choices.closed_until is None or choices.closed_until <= on:
+        raise Refused("Choose a day after that of the signature until which the recording stays closed.")
+    if choices.closed_until.year - on.year > LONGEST_CLOSURE_YEARS:
         raise Refused(
             f"A recording can be closed for at most {LONGEST_CLOSURE_YEARS} years here. Ask the library about longer."
         )

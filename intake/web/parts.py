@@ -159,9 +159,9 @@ def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], J
     """What is happening to a part, in words; the share done if known; and whether it will change by itself."""
     upload = part.upload
     if upload.state == UploadState.RECEIVING:
-        return _on_its_way(upload)
+        return on_its_way(upload)
     if upload.state == UploadState.RECEIVED:
-        return _being_stored(jobs.get((Kind.STORE_UPLOAD, str(upload.pk))))
+        return being_stored(jobs.get((Kind.STORE_UPLOAD, str(upload.pk))))
     if upload.state == UploadState.DAMAGED:
         return (
             "It arrived damaged. Your recorder's card still holds it: take this part out and hand it in again.",
@@ -176,13 +176,13 @@ def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], J
     return "Stored safely. Being measured", job.progress if job else None, True
 
 
-def _being_stored(job: Job | None) -> tuple[str, float | None, bool]:
+def being_stored(job: Job | None) -> tuple[str, float | None, bool]:
     if job and job.state == JobState.FAILED:
         return "It arrived, but storing it did not work. The library sees this and can try again.", None, False
     return "Comparing with the file on your computer, and storing two copies", job.progress if job else None, True
 
 
-def _on_its_way(upload: Upload) -> tuple[str, float | None, bool]:
+def on_its_way(upload: Upload) -> tuple[str, float | None, bool]:
     """Whether bytes are coming in just now, or somebody has to go on with it."""
     is_moving = timezone.now() - (upload.last_piece_at or upload.started_at) < STALLED_AFTER
     if is_moving:

@@ -7,10 +7,11 @@ from typing import BinaryIO
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.utils.http import content_disposition_header
 
-from intake.files import storage
+from intake.files import media, storage
 from intake.files.models import StoredFile
 
 BLOCK = 256 * 1024
+SHOWN_BY_BROWSERS = frozenset({media.JPEG, media.PNG, media.WEBP})
 
 
 def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> HttpResponseBase:
@@ -38,6 +39,18 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> 
     response["X-Content-Type-Options"] = "nosniff"
     if status == 206:
         response["Content-Range"] = f"bytes {start}-{stop - 1}/{file.bytes}"
+    return response
+
+
+def serve_from_outside(request: HttpRequest, file: StoredFile) -> HttpResponseBase:
+    """An attachment or a scan, shown in the browser where it is a picture, handed out as a download otherwise.
+
+    SECURITY: its media type was told from its bytes, nosniff keeps browsers to it, and the sandbox gives whatever it
+    turns out to be no scripts, no forms and no place of ours. A PDF is downloaded: browsers do not draw one in a
+    sandbox, and without it a page of somebody else's links would stand under our address.
+    """
+    response = serve(request, file, download=file.media_type not in SHOWN_BY_BROWSERS)
+    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return response
 
 

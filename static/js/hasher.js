@@ -5,7 +5,7 @@ import { Refusal } from "requests";
 const UNREADABLE =
   "The file can no longer be read. Please check that the card or disk is still connected, then choose the file again.";
 const NO_WORKER =
-  "This browser cannot compute the checksums that keep a recording safe. Please try another browser, or bring the card to the library.";
+  "This browser cannot compute the checksums that keep a file safe. Please try another browser, or bring the file to the library.";
 const READ_ERRORS = new Set(["NotReadableError", "NotFoundError", "SecurityError"]);
 
 export class Hasher {

@@ -14,3 +14,13 @@ document.addEventListener("submit", (event) => {
 window.addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
 });
+
+// The device has been handed over: other tabs of this browser still show what belongs to whoever had it before. Loaded
+// anew, they ask for a sign-in.
+const tabs = new BroadcastChannel("handed-over");
+tabs.addEventListener("message", () => {
+  if ("handedOver" in document.body.dataset) return;
+  document.body.replaceChildren(); // an upload under way may ask before its page is left
+  location.replace(location.pathname + location.search);
+});
+if ("handedOver" in document.body.dataset) tabs.postMessage("handed-over");

@@ -20,11 +20,11 @@ const SENTENCES = {
   paused: "Paused. What has arrived is kept.",
   offline: "You are offline. Sending goes on by itself when the connection is back.",
   comparing: "All of it has arrived. Comparing it with your own file.",
-  done: "It has arrived. Under Recordings you see when it is stored twice and the card may be cleared.",
+  done: "It has arrived.",
   stopped: "Stopped. Your own file stays as it is.",
 };
 const DAMAGED_AGAIN =
-  "A piece of the recording arrives damaged again and again. What arrived before it is kept. Please try another cable or network, then press Resume.";
+  "A piece of the file arrives damaged again and again. What arrived before it is kept. Please try another cable or network, then press Resume.";
 const UNREACHABLE =
   "The library's computer cannot be reached just now. What has arrived is kept. Press Resume to try again.";
 
@@ -33,10 +33,11 @@ const never = () => new Promise(() => {});
 
 export class Sending {
   /**
-   * file: File. settings: {createUrl, interview, pieceBytes}. hasher: Hasher.
+   * file: File. settings: {createUrl, described, pieceBytes, done}; `described` says what the file is handed in as, in
+   * Upload-Metadata's own words. said: more of them, typed beside the file. hasher: Hasher.
    * known: {upload_url, offset, digest_known} of an upload begun earlier, or null. changed(sending) is called after each change.
    */
-  constructor(file, { settings, hasher, known, changed }) {
+  constructor(file, { settings, said, hasher, known, changed }) {
     this.file = file;
     this.state = "waiting";
     this.sentence = SENTENCES.waiting;
@@ -47,7 +48,8 @@ export class Sending {
     this.hasher = hasher;
     this.changed = changed;
     this.digest = known?.digest_known ? { promise: Promise.resolve(null), cancel() {} } : null;
-    this.upload = new tus.Upload(file, this.#options(settings));
+    this.sentences = { ...SENTENCES, done: settings.done };
+    this.upload = new tus.Upload(file, this.#options(settings, said));
     if (known) this.upload.resumeFromPreviousUpload({ uploadUrl: new URL(known.upload_url, document.baseURI).href });
   }
 
@@ -106,19 +108,20 @@ export class Sending {
     this.begin();
   }
 
-  #options({ createUrl, interview, pieceBytes }) {
+  #options({ createUrl, described, pieceBytes }, said) {
     return {
       endpoint: new URL(createUrl, document.baseURI).href,
       chunkSize: pieceBytes,
       metadata: {
         filename: this.file.name,
         filetype: this.file.type,
-        interview,
+        ...described,
+        ...said,
         lastmodified: String(this.file.lastModified),
       },
-      // The interview is part of it: the same file may be handed in for two interviews.
+      // What it is handed in as is part of it: the same file may be handed in for two interviews.
       fingerprint: (file) =>
-        Promise.resolve(["intake", interview, file.name, file.size, file.lastModified].join("|")),
+        Promise.resolve(["intake", JSON.stringify(described), file.name, file.size, file.lastModified].join("|")),
       removeFingerprintOnSuccess: true,
       retryDelays: RETRY_DELAYS_MS,
       httpStack: this.#checkedStack(),
@@ -222,7 +225,7 @@ export class Sending {
     this.#become("failed", sentenceOf(error));
   }
 
-  #become(state, sentence = SENTENCES[state]) {
+  #become(state, sentence = this.sentences[state]) {
     this.state = state;
     this.sentence = sentence;
     this.changed(this);

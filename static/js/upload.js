@@ -11,7 +11,8 @@ class Panel {
     this.root = root;
     this.settings = {
       createUrl: root.dataset.createUrl,
-      interview: root.dataset.interview,
+      described: JSON.parse(root.dataset.metadata),
+      done: root.dataset.done,
       pieceBytes: Number(root.dataset.pieceBytes),
       maxBytes: Number(root.dataset.maxBytes),
     };
@@ -52,9 +53,10 @@ class Panel {
     });
   }
 
-  /** Phones choose no folders; there the choice is not shown. */
+  /** Not every panel takes a folder, and phones choose none; there the choice is not shown. */
   #listenToFolder() {
     const folder = this.find("folder");
+    if (!folder) return;
     this.find("folder-choice").hidden = !("webkitdirectory" in folder);
     folder.addEventListener("change", () => {
       const files = [...folder.files];
@@ -91,10 +93,10 @@ class Panel {
 
   #reasonAgainst(file) {
     if (file.size === 0) {
-      return "This file is empty. The recorder may have been switched off before it finished writing; please choose another file, or ask the library.";
+      return "This file is empty. A recorder that was switched off before it finished writing leaves such files. Please choose another file, or ask the library.";
     }
     if (file.size > this.settings.maxBytes) {
-      return `This file is larger than this page can take (${size(file.size)}; at most ${size(this.settings.maxBytes)}). Please bring the card to the library.`;
+      return `This file is larger than this page can take (${size(file.size)}; at most ${size(this.settings.maxBytes)}). Please bring it to the library.`;
     }
     if (this.sendings.some((other) => other.isUnderWay && isSameFile(other.file, file))) {
       return "This file is in the list already.";
@@ -102,10 +104,16 @@ class Panel {
     return null;
   }
 
+  /** What is said of the files chosen now, in the panel's own fields. */
+  #said() {
+    return Object.fromEntries([...this.root.querySelectorAll("[data-upload-field]")].map((field) => [field.name, field.value]));
+  }
+
   #add(file) {
     const row = new Row(this.find("row"), this.find("list"), file);
     const sending = new Sending(file, {
       settings: this.settings,
+      said: this.#said(),
       hasher: this.hasher,
       known: this.#takeKnown(file),
       changed: () => this.#changed(sending, row),
@@ -186,7 +194,7 @@ class Panel {
   }
 
   #refreshParts() {
-    window.htmx.ajax("GET", this.root.dataset.refreshUrl, { target: "#parts", select: "#parts", swap: "outerHTML" });
+    window.htmx.ajax("GET", this.root.dataset.refreshUrl, { target: this.root.dataset.target, select: this.root.dataset.target, swap: "outerHTML" });
   }
 
   #askToStop(sending, row) {

@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 
 import pytest
 from django.apps import apps
-from django.core.cache import cache
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
@@ -78,6 +77,18 @@ def unsigned(world: World) -> int:
     return world.unsigned.pk
 
 
+def attachment(world: World) -> int:
+    return world.attachment.pk
+
+
+def scan(world: World) -> int:
+    return world.scan.pk
+
+
+def waiting(world: World) -> int:
+    return world.waiting_form.pk
+
+
 def upload(world: World) -> object:
     return world.upload.pk
 
@@ -120,6 +131,21 @@ ROWS = [
     Row("portal:release-hand-over", OWN_MOVED, "POST", unsigned),
     Row("portal:release-copy", OWN, arg=lambda world: world.own_release.pk),
     Row("portal:release-copy", (302, 404, 404, 200, 200), arg=lambda world: world.narrators_release.pk),
+    # Attachments, and signing on paper
+    Row("portal:interview-attachments", OWN, arg=draft),
+    Row("portal:attachment-edit", OWN, arg=attachment),
+    Row("portal:attachment-edit", OWN_MOVED, "POST", attachment, {"kind": "other"}),
+    Row("portal:attachment-take-out", OWN, arg=attachment),
+    Row("portal:attachment-take-out", OWN_MOVED, "POST", attachment, {"reason": "x"}),
+    Row("portal:attachment-file", OWN, arg=attachment),
+    Row("portal:paper", OWN, arg=unsigned),
+    Row("portal:paper", OWN, arg=lambda world: world.open_form.participant.pk),
+    Row("portal:paper-print", OWN_MOVED, "POST", unsigned),
+    Row("portal:release-form", OWN, arg=lambda world: world.release_form.pk),
+    Row("portal:signed-form-scans", OWN, arg=lambda world: world.open_form.pk),
+    Row("portal:signed-form-hand-in", OWN_MOVED, "POST", lambda world: world.open_form.pk),
+    Row("portal:scan-file", OWN, arg=scan),
+    Row("portal:scan-take-back", OWN_MOVED, "POST", scan),
     # The upload protocol answers a stranger with 401, since a redirect would be taken for an answer; nobody but the
     # person who began an upload sends to it.
     Row("portal:uploads", (204,) * 5, "OPTIONS"),
@@ -136,6 +162,8 @@ ROWS = [
     # Behind a signing session, of which nobody here has one; and the check of a paper
     Row("narrator:consent", (410,) * 5),
     Row("narrator:sign", (410,) * 5),
+    Row("narrator:paper", (410,) * 5),
+    Row("narrator:release-form", (404,) * 5),
     Row("narrator:done", (410,) * 5),
     Row("narrator:copy", (404,) * 5),
     Row("narrator:give-back", (302,) * 5, "POST"),
@@ -169,6 +197,13 @@ ROWS = [
     Row("desk:counter-start", STAFF),
     Row("desk:counter-start", STAFF, "POST", data={"giver_name": "x"}),  # the form says what is missing
     Row("desk:counter-start-for", STAFF, arg=lambda world: world.unsigned.person_id),
+    Row("desk:attachment-file", STAFF, arg=attachment),
+    Row("desk:signed-forms", STAFF),
+    Row("desk:signed-form-detail", STAFF, arg=waiting),
+    Row("desk:signed-form-confirm", STAFF_MOVED, "POST", waiting),
+    Row("desk:signed-form-turn-down", STAFF, arg=waiting),
+    Row("desk:signed-form-turn-down", STAFF_MOVED, "POST", waiting, {"reason": "x"}),
+    Row("desk:scan-file", STAFF, arg=scan),
     Row("desk:collections", STAFF),
     Row("desk:people", STAFF),
     Row(
@@ -220,6 +255,10 @@ POST_ONLY = {
     "desk:account-reopen": lambda world: world.other.pk,
     "desk:loan-code": lambda world: world.loan.pk,
     "desk:job-retry": lambda world: world.failed_job.pk,
+    "portal:paper-print": unsigned,
+    "portal:signed-form-hand-in": lambda world: world.open_form.pk,
+    "portal:scan-take-back": scan,
+    "desk:signed-form-confirm": waiting,
     "portal:upload-digest": upload,
     "portal:upload": upload,
     "portal:uploads": None,
@@ -246,12 +285,6 @@ def world(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic():
         yield a_world()
         transaction.set_rollback(True)
-
-
-@pytest.fixture(autouse=True)
-def no_tries_counted():
-    """Some doors count tries by address, and every test here comes from one."""
-    cache.clear()
 
 
 def browser_of(world: World, role: str) -> Client:

@@ -8,7 +8,7 @@ from django.utils import timezone
 from intake.accounts.models import Role, User
 from intake.files.models import Upload
 from intake.interviews import services as interviews
-from intake.interviews.models import Interview, Part, Participant, State
+from intake.interviews.models import Attachment, Interview, Part, Participant, State
 from intake.interviews.services import parts_of
 from intake.jobs import services as jobs
 from intake.jobs.models import Job, Kind
@@ -17,7 +17,7 @@ from intake.kits.models import Kit, Loan
 from intake.mail.models import Message, MessageState
 from intake.people import services as people
 from intake.register.models import Accession
-from intake.releases.models import Release
+from intake.releases.models import Release, ReleaseForm, Scan, SignedForm
 from tests import factories
 
 
@@ -45,6 +45,11 @@ class World:
     failed_job: Job
     message: Message
     invitation: str
+    attachment: Attachment
+    release_form: ReleaseForm
+    open_form: SignedForm
+    scan: Scan
+    waiting_form: SignedForm
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -58,6 +63,10 @@ def a_world() -> World:
     unsigned = interviews.add_participant(
         draft.pk, name="Aurel Lindqvist", email="aurel@example.org", role="narrator", actor=owner
     )
+    attachment = factories.an_attachment_stored(draft)
+    open_form = factories.a_form_typed_in(factories.interviewer_of(draft))
+    scan = factories.a_scan(open_form)
+    waiting = factories.a_form_handed_in(factories.narrator_of(factories.a_started_interview(owner)))
     arriving = factories.a_part_arriving(factories.a_started_interview(owner), b"0123456789")
     submitted = factories.an_interview(State.SUBMITTED, owner=owner)
     in_review = factories.an_interview(
@@ -90,6 +99,11 @@ def a_world() -> World:
         failed_job=failed,
         message=Message.objects.filter(key__startswith="arrival-", state=MessageState.SENT).latest("pk"),
         invitation=token,
+        attachment=attachment,
+        release_form=open_form.form,
+        open_form=open_form,
+        scan=scan,
+        waiting_form=waiting,
     )
 
 

@@ -1,7 +1,6 @@
 """Checking a paper by its number: whether it was made here, and nothing private."""
 
 import pytest
-from django.core.cache import cache
 from django.urls import reverse
 
 from intake.interviews.models import State
@@ -14,11 +13,6 @@ from tests.factories import an_accession, an_interview, narrator_of, run_jobs
 from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def no_tries_counted():
-    cache.clear()
 
 
 @pytest.fixture

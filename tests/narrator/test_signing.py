@@ -13,6 +13,7 @@ from intake import workflow
 from intake.interviews import services as interviews
 from intake.interviews.models import Participant
 from intake.jobs.models import Kind
+from intake.releases import paper_forms
 from intake.releases.models import Release, Wording
 from tests.factories import (
     a_drawing,
@@ -59,7 +60,8 @@ def handed_over(volunteer, participant) -> Client:
 
 def sign(browser, **changed):
     wording = Wording.objects.get(role="narrator", version=1)
-    return browser.post(page("sign"), {**TYPED, "wording": wording.pk, **changed})
+    signing = browser.session.get("signing", "")
+    return browser.post(page("sign"), {**TYPED, "signing": signing, "wording": wording.pk, **changed})
 
 
 def errors_of(answer) -> set[str]:
@@ -125,6 +127,72 @@ def test_an_empty_field_is_no_signature(agreed):
 
 def test_a_typed_signature_needs_a_name(agreed):
     assert "typed_name" in errors_of(sign(agreed, typed_name="  "))
+
+
+@pytest.mark.parametrize("typed", ["marit  oskarsen", "Marit Oskarsen.", "MARIT OSKARSÉN"])
+def test_a_name_that_differs_in_capitals_spaces_or_accents_is_the_same_name(agreed, typed):
+    assert sign(agreed, typed_name=typed)["Location"] == page("done")
+    assert Release.objects.get().typed_name == typed
+
+
+def test_another_name_than_the_signers_is_asked_about_and_may_be_confirmed(agreed):
+    answer = sign(agreed, typed_name="Maja Oskarsen-Holm")
+    assert "You typed another name than Marit Oskarsen, which the library knows." in text_of(answer)
+    assert not Release.objects.exists()
+    assert "Yes, this is how I sign." in text_of(answer)
+    assert 'value="Maja Oskarsen-Holm"' in answer.content.decode()
+    assert sign(agreed, typed_name="Maja Oskarsen-Holm", is_my_name="on")["Location"] == page("done")
+    assert Release.objects.get().typed_name == "Maja Oskarsen-Holm"
+
+
+def test_nobody_is_asked_about_a_name_that_is_theirs(agreed):
+    assert "this is how I sign" not in text_of(agreed.get(page("sign")))
+    assert "this is how I sign" not in text_of(sign(agreed, i_sign=""))
+
+
+def test_a_page_left_open_by_one_signer_does_not_sign_for_the_next(volunteer, narrator, agreed):
+    left_open = agreed.session["signing"]
+    agreed.force_login(volunteer)
+    agreed.post(reverse("portal:release-hand-over", args=[interviewer_of(narrator.interview).pk]))
+    agreed.post(page("consent"), {"agree": "on"})
+    wording = Wording.objects.get(role="interviewer")
+    assert sign(agreed, signing=left_open, wording=wording.pk)["Location"] == page("consent")
+    assert not Release.objects.exists()
+
+
+def test_the_session_of_a_signing_ends_with_it(volunteer, narrator):
+    assert handed_over(volunteer, narrator).session.get_expiry_age() <= 2 * 3600
+
+
+def test_two_tabs_of_one_signing_sign_once(agreed):
+    signing = agreed.session["signing"]
+    assert sign(agreed)["Location"] == page("done")
+    assert sign(agreed, signing=signing, access="on-site")["Location"] == page("done")
+    assert Release.objects.get().access == "open"
+
+
+# On paper instead
+
+
+def test_whoever_would_rather_sign_on_paper_gets_the_form(browser, narrator):
+    assert browser.post(page("paper"))["Location"] == page("paper")
+    form = narrator.release_forms.get()
+    assert form.printed_by is None
+    assert form.number in text_of(browser.get(page("paper")))
+    assert browser.get(page("release-form")).content.startswith(b"%PDF-")
+    assert not Release.objects.exists()
+
+
+def test_the_form_of_somebody_else_is_out_of_reach(browser, narrator):
+    paper_forms.print_form(interviewer_of(narrator.interview).pk, actor=None)
+    assert browser.get(page("release-form")).status_code == 404
+    assert Client().get(page("release-form")).status_code == 404
+    assert Client().post(page("paper")).status_code == 410
+
+
+def test_the_screen_stays_open_to_whoever_printed_the_form(agreed):
+    agreed.post(page("paper"))
+    assert sign(agreed)["Location"] == page("done")
 
 
 @pytest.mark.parametrize("needed", ["access", "method", "i_sign"])

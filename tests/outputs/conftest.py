@@ -9,7 +9,7 @@ import pytest
 from PIL import Image, ImageDraw
 from pypdf import PdfReader
 
-from intake.outputs.paper import Library, Receipt, ReceiptPart, SignedRelease, SignedTerms
+from intake.outputs.paper import Library, OnScreen, Receipt, ReceiptAttachment, ReceiptPart, SignedRelease, SignedTerms
 
 AUTUMN = timezone(timedelta(hours=-5), "CDT")
 WINTER = timezone(timedelta(hours=-6), "CST")
@@ -60,12 +60,15 @@ def receipt() -> Receipt:
             ReceiptPart(1, "TOLL0007.WAV", 2530.4, 728_755_244, digest_of("one"), "WAV, 24-bit, 48 kHz, stereo"),
             ReceiptPart(2, "TOLL0008.WAV", 1294.6, 372_844_844, digest_of("two"), "WAV, 16-bit, 44.1 kHz, mono"),
         ),
+        attachments=(
+            ReceiptAttachment("Photograph", "The toll house in 1954", "porch.jpg", 2_400_512, digest_of("three")),
+        ),
         terms=(
             SignedTerms(
                 signer="Marit Oskarsen",
                 role="narrator",
                 wording="Release for the collection, version 3",
-                signed_at=datetime(2026, 10, 3, 16, 20, tzinfo=AUTUMN),
+                signed="Signed 3 Oct 2026, 16:20 (CDT, UTC-05:00).",
                 restriction="The passage about the strike is closed until 1 Jan 2040.",
             ),
         ),
@@ -92,14 +95,16 @@ def release() -> SignedRelease:
         wording_sha256=digest_of(WORDING),
         restriction="Part 2, 0:12:40 to 0:19:05, is closed until 1 Jan 2040.",
         choices=("The recording may be heard on the library's website.", "My name may be printed with it."),
-        method="drawn",
-        typed_name="",
-        signature_png=a_drawing(),
-        signed_at=datetime(2026, 10, 3, 16, 20, 41, tzinfo=AUTUMN),
-        consented_to_electronic_at=datetime(2026, 10, 3, 16, 12, 3, tzinfo=AUTUMN),
-        address="203.0.113.24",
-        agent="Mozilla/5.0 (Linux; Android 15; Tablet)",
-        opened_by="Tobias Wrenfield",
+        signature=OnScreen(
+            method="drawn",
+            typed_name="",
+            signature_png=a_drawing(),
+            signed_at=datetime(2026, 10, 3, 16, 20, 41, tzinfo=AUTUMN),
+            consented_to_electronic_at=datetime(2026, 10, 3, 16, 12, 3, tzinfo=AUTUMN),
+            address="203.0.113.24",
+            agent="Mozilla/5.0 (Linux; Android 15; Tablet)",
+            opened_by="Tobias Wrenfield",
+        ),
     )
 
 

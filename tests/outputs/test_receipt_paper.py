@@ -222,3 +222,12 @@ def printed_modules(pdf: bytes, folder: Path, *, count: int) -> list[list[bool]]
     step = code.width / count
     centres = [int((index + 0.5) * step) for index in range(count)]
     return [[code.getpixel((x, y)) == 255 for x in centres] for y in centres]
+
+
+def test_attachments_stand_in_a_table_of_their_own_after_the_parts(receipt: Receipt, text_of: TextOf) -> None:
+    text = text_of(receipt_pdf(receipt))
+    assert "Photograph: porch.jpg The toll house in 1954" in text
+    assert "2,400,512 bytes" in text
+    assert text.index("2 parts in all") < text.index("Photograph: porch.jpg")
+    assert receipt.attachments[0].sha256 in text.replace(" ", "")
+    assert "Attachments" not in text_of(receipt_pdf(replace(receipt, attachments=())))

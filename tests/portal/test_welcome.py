@@ -4,7 +4,6 @@ from datetime import timedelta
 
 import pytest
 from allauth.mfa.totp.internal.auth import TOTP, generate_totp_secret
-from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -16,11 +15,6 @@ from tests.factories import PASSWORD
 from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def no_tries_counted():
-    cache.clear()
 
 
 @pytest.fixture

@@ -65,7 +65,7 @@ def test_while_nobody_has_signed_nothing_is_said(interview):
 
 @pytest.mark.parametrize("until", [None, in_days(0), in_days(-1)])
 def test_a_closure_ends_on_a_day_to_come(interview, until):
-    with pytest.raises(Refused, match="Choose a day in the future"):
+    with pytest.raises(Refused, match="Choose a day after that of the signature"):
         a_signed_release(narrator_of(interview), access="closed", closed_until=until)
 
 

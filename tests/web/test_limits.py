@@ -8,11 +8,6 @@ from intake.errors import Refused
 from intake.web import limits
 
 
-@pytest.fixture(autouse=True)
-def nothing_counted():
-    cache.clear()
-
-
 def request_from(address: str, **headers: str):
     return RequestFactory().get("/", REMOTE_ADDR=address, headers=headers)
 

@@ -42,6 +42,7 @@ OURS = {
     "checklist",
     "error_summary",
     "field",
+    "file_state",
     "finding",
     "form",
     "journey",
@@ -58,6 +59,7 @@ OURS = {
     "standing",
     "timeline",
     "troubled_messages",
+    "typed_form",
     "upload_panel",
 }
 
@@ -341,7 +343,7 @@ def test_an_upload_panel_has_a_plain_file_button_and_says_what_it_needs() -> Non
     assert "webkitdirectory" in folder
     for field in (chooser, folder):
         assert page.all("label", **{"for": field["id"]})
-    assert "Sending recordings needs JavaScript" in page.text
+    assert "Sending files needs JavaScript" in page.text
     (panel,) = page.all("section")
     assert panel["data-piece-bytes"] == "16777216"
     assert page.all("p", role="status")  # WCAG 2.2, 4.1.3 (AA)

@@ -1,7 +1,6 @@
 """An acceptance that was a mistake: one member of staff proposes to undo it, a different one confirms."""
 
 import pytest
-from django.core.cache import cache
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils import formats, timezone
@@ -145,7 +144,6 @@ def test_whoever_gave_it_is_told_in_plain_words(undone, mailoutbox):
 
 
 def test_the_check_of_the_old_receipt_says_that_it_was_undone(undone, archivist, client):
-    cache.clear()
     again = accept(undone.interview_id, actor=archivist)
     old = text_of(client.get(reverse("narrator:check-paper", args=[undone.receipt_number])))
     assert f"was undone on {formats.date_format(timezone.localdate())}" in old

@@ -10,13 +10,13 @@ from intake import workflow
 from intake.access.policy import visible
 from intake.desk import queries
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
-from intake.interviews.models import Interview, Part
+from intake.interviews.models import Attachment, Interview, Part
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing, receipt_of
 from intake.register.models import Arrival
 from intake.releases.models import Release
 from intake.review import services
-from intake.web.ranges import serve
+from intake.web.ranges import serve, serve_from_outside
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
 
@@ -96,6 +96,14 @@ def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
     if part.file is None:
         raise Http404("not stored yet")
     return serve(request, part.file, download=True)
+
+
+@require_safe
+def attachment(request: SignedInRequest, pk: int) -> HttpResponseBase:
+    found = get_object_or_404(visible(Attachment, request.user).select_related("file"), pk=pk)
+    if found.file is None:
+        raise Http404("not stored yet")
+    return serve_from_outside(request, found.file)
 
 
 @require_safe

@@ -61,6 +61,18 @@ class Migration(migrations.Migration):
                 ("name", models.CharField(max_length=255)),
                 ("media_type", models.CharField(max_length=100)),
                 (
+                    "expects",
+                    models.CharField(
+                        choices=[
+                            ("sound", "a recording"),
+                            ("document", "a photograph or a document"),
+                            ("scan", "a scan or photo of a page"),
+                        ],
+                        default="sound",
+                        max_length=10,
+                    ),
+                ),
+                (
                     "metadata",
                     models.TextField(blank=True, help_text="The Upload-Metadata header, given back as it came."),
                 ),

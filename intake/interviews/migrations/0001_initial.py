@@ -96,6 +96,57 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name="Attachment",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("photograph", "Photograph"),
+                            ("field-notes", "Field notes"),
+                            ("transcript", "Transcript"),
+                            ("other", "Other document"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("caption", models.CharField(blank=True, max_length=500)),
+                (
+                    "rights_note",
+                    models.CharField(blank=True, help_text="Whose it is, and who agreed to it.", max_length=500),
+                ),
+                ("taken_out_at", models.DateTimeField(null=True)),
+                ("taken_out_because", models.CharField(blank=True, max_length=500)),
+                (
+                    "file",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="attachments",
+                        to="files.storedfile",
+                    ),
+                ),
+                (
+                    "upload",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="attachment", to="files.upload"
+                    ),
+                ),
+                (
+                    "interview",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="attachments",
+                        to="interviews.interview",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
+        migrations.CreateModel(
             name="Part",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -164,6 +215,24 @@ class Migration(migrations.Migration):
                     ("state__in", ["draft", "submitted", "in_review", "returned", "accepted", "declined", "withdrawn"])
                 ),
                 name="interview_has_a_known_state",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="attachment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kind__in", ["photograph", "field-notes", "transcript", "other"])),
+                name="attachment_has_a_known_kind",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="attachment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("taken_out_at", None), ("taken_out_because", "")),
+                    models.Q(("taken_out_at__isnull", False), models.Q(("taken_out_because", ""), _negated=True)),
+                    _connector="OR",
+                ),
+                name="attachment_is_taken_out_for_a_reason",
             ),
         ),
         migrations.AddConstraint(

@@ -2,22 +2,29 @@
 
 from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile, arrival_pdf
 from intake.outputs.paper.fonts import FontsMissingError, register_fonts, undrawable
-from intake.outputs.paper.receipt import Receipt, ReceiptPart, SignedTerms, receipt_pdf
-from intake.outputs.paper.release import SignedRelease, release_pdf
+from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart, SignedTerms, receipt_pdf
+from intake.outputs.paper.release import OnPaper, OnScreen, ScannedPage, SignedRelease, release_pdf
+from intake.outputs.paper.release_form import FormToSign, release_form_pdf
 from intake.outputs.paper.style import Library
 
 __all__ = [
     "ArrivalReceipt",
     "ArrivedFile",
     "FontsMissingError",
+    "FormToSign",
     "Library",
+    "OnPaper",
+    "OnScreen",
     "Receipt",
+    "ReceiptAttachment",
     "ReceiptPart",
+    "ScannedPage",
     "SignedRelease",
     "SignedTerms",
     "arrival_pdf",
     "receipt_pdf",
     "register_fonts",
+    "release_form_pdf",
     "release_pdf",
     "undrawable",
 ]

@@ -40,13 +40,24 @@ class ReceiptPart:
 
 
 @dataclass(frozen=True)
+class ReceiptAttachment:
+    """One accepted attachment: its kind and caption in words, its name as handed in, SHA-256 in hex."""
+
+    kind: str
+    caption: str
+    name: str
+    bytes: int
+    sha256: str
+
+
+@dataclass(frozen=True)
 class SignedTerms:
-    """One signed release; `wording` is its title and version, `restriction` a sentence, the time carries its zone."""
+    """One signed release; `wording` is its title and version, `signed` and `restriction` are sentences."""
 
     signer: str
     role: str
     wording: str
-    signed_at: datetime
+    signed: str
     restriction: str
 
 
@@ -69,6 +80,7 @@ class Receipt:
     place: str
     given_by: str
     parts: tuple[ReceiptPart, ...]
+    attachments: tuple[ReceiptAttachment, ...]
     terms: tuple[SignedTerms, ...]
     restriction: str
     next_steps: str
@@ -135,6 +147,7 @@ def _files(receipt: Receipt) -> list[Flowable]:
     return [
         *style.table_heading("The files", first_rows=45 * mm),
         _parts_table(receipt.parts),
+        *_attachments(receipt.attachments),
         style.gap(6),
         ours(words.FIXITY_SENTENCE, "small"),
     ]
@@ -148,6 +161,31 @@ def _parts_table(parts: tuple[ReceiptPart, ...]) -> Flowable:
         ours("Size", "cell_soft_right"),
     ]
     return style.file_table(head, [_part_row(part) for part in parts], _total_row(parts), COLUMN_WIDTHS)
+
+
+def _attachments(attachments: tuple[ReceiptAttachment, ...]) -> list[Flowable]:
+    """The attachments in a table of their own; nothing where there are none."""
+    if not attachments:
+        return []
+    head = [ours("Attachment", "cell_soft"), ours("Size", "cell_soft_right")]
+    rows = [_attachment_row(attachment) for attachment in attachments]
+    count = "1 attachment in all" if len(attachments) == 1 else f"{len(attachments)} attachments in all"
+    total = [ours(count, "cell"), style.size_cell(sum(attachment.bytes for attachment in attachments))]
+    widths = (style.WIDTH - COLUMN_WIDTHS[-1], COLUMN_WIDTHS[-1])
+    return [
+        *style.table_heading("Attachments", first_rows=40 * mm),
+        style.file_table(head, rows, total, widths),
+    ]
+
+
+def _attachment_row(attachment: ReceiptAttachment) -> list[object]:
+    said = [theirs(attachment.caption, "cell_soft", noun="caption")] if attachment.caption else []
+    file = [
+        theirs(f"{attachment.kind}: {attachment.name}", "cell", noun="name"),
+        *said,
+        style.digest_cell(attachment.sha256),
+    ]
+    return [file, style.size_cell(attachment.bytes)]
 
 
 def _part_row(part: ReceiptPart) -> list[object]:
@@ -179,7 +217,7 @@ def _signed(terms: SignedTerms) -> Flowable:
     markup = [
         f"{printable(terms.signer)} ({printable(terms.role, noun='role')})",
         printable(terms.wording, noun="title"),
-        f"Signed {words.moment(terms.signed_at)}",
+        printable(terms.signed, noun="name"),
         printable(terms.restriction, noun="restriction"),
     ]
     return style.together(fact("Release signed by", "<br/>".join(line for line in markup if line)))

@@ -16,6 +16,7 @@ from intake.outputs.paper.style import Library, Sheet, fact, heading, ours, text
 KIND = "Copy of a signed release"
 SIGNATURE_WIDTH = 90 * mm
 SIGNATURE_HEIGHT = 26 * mm
+SCAN_HEIGHT = 190 * mm
 METHODS = {"drawn": "Drawn by hand on the screen", "typed": "Typed in place of a drawn signature"}
 
 CAUTION_SENTENCE = (
@@ -30,11 +31,57 @@ DIGEST_SENTENCE = (
     "The SHA-256 is a fingerprint of the wording exactly as it stood on the screen when it was signed. The library "
     "keeps the wording under the same fingerprint: if one letter were changed, the fingerprint would be another."
 )
+DIGEST_ON_PAPER_SENTENCE = (
+    "The SHA-256 is a fingerprint of the wording exactly as it was printed on the form. The library keeps the wording "
+    "under the same fingerprint: if one letter were changed, the fingerprint would be another."
+)
+SCANS_SENTENCE = (
+    "The library keeps each scan as it was handed in, in two copies that are compared with its SHA-256. A picture on "
+    "this paper is a smaller copy, for reading."
+)
+
+
+@dataclass(frozen=True)
+class OnScreen:
+    """A signature on the screen with its evidence; `method` is "drawn" or "typed"."""
+
+    method: str
+    typed_name: str
+    signature_png: bytes | None
+    signed_at: datetime
+    consented_to_electronic_at: datetime
+    address: str
+    agent: str
+    opened_by: str
+
+
+@dataclass(frozen=True)
+class ScannedPage:
+    """One scan of a form signed on paper; `jpeg` is a smaller copy to print, where the scan is a picture."""
+
+    name: str
+    size: int
+    sha256: str
+    jpeg: bytes | None
+
+
+@dataclass(frozen=True)
+class OnPaper:
+    """A signature on a printed form with its evidence."""
+
+    form_number: str
+    signed_on: date
+    signed_by: str
+    handed_in_by: str
+    handed_in_at: datetime
+    confirmed_by: str
+    confirmed_at: datetime
+    scans: tuple[ScannedPage, ...]
 
 
 @dataclass(frozen=True)
 class SignedRelease:
-    """Everything that a signer's copy says; `method` is "drawn" or "typed", and times carry their zone."""
+    """Everything that a signer's copy says; times carry their zone."""
 
     number: str
     check_url: str
@@ -51,35 +98,33 @@ class SignedRelease:
     wording_sha256: str
     restriction: str
     choices: tuple[str, ...]
-    method: str
-    typed_name: str
-    signature_png: bytes | None
-    signed_at: datetime
-    consented_to_electronic_at: datetime
-    address: str
-    agent: str
-    opened_by: str
+    signature: OnScreen | OnPaper
 
 
 def release_pdf(release: SignedRelease) -> bytes:
     """The copy as a PDF; ValueError for a drawing that is no small PNG, a missing signature or a time without zone."""
-    _refuse_unsigned(release)
+    signature = release.signature
+    _refuse_unsigned(signature)
     sheet = Sheet(
         kind=KIND,
         number=release.number,
         title=f"{KIND} {release.number}: {release.interview}",
         author=release.library.name,
-        dated=release.signed_at,
+        dated=signature.confirmed_at if isinstance(signature, OnPaper) else signature.signed_at,
     )
     return style.build(lambda: _story(release), sheet)
 
 
-def _refuse_unsigned(release: SignedRelease) -> None:
-    if release.method not in METHODS:
+def _refuse_unsigned(signature: OnScreen | OnPaper) -> None:
+    if isinstance(signature, OnPaper):
+        if not signature.scans:
+            raise ValueError("A signature on paper needs the scan of its form.")
+        return
+    if signature.method not in METHODS:
         raise ValueError(f"A release is signed by one of {', '.join(METHODS)}.")
-    if release.method == "drawn" and not release.signature_png:
+    if signature.method == "drawn" and not signature.signature_png:
         raise ValueError("A drawn signature needs its drawing.")
-    if release.method == "typed" and (release.signature_png or not release.typed_name.strip()):
+    if signature.method == "typed" and (signature.signature_png or not signature.typed_name.strip()):
         raise ValueError("A typed signature is the name that was typed, without a drawing.")
 
 
@@ -95,12 +140,19 @@ def _story(release: SignedRelease) -> list[Flowable]:
         _restriction_and_signature(release),
         PageBreak(),
         *_evidence(release),
+        *_scans(release.signature),
     ]
 
 
 def _band(release: SignedRelease) -> Flowable:
-    sentence = f"The signer's own copy of what was agreed on {words.day(release.signed_at)}. Please keep it."
+    sentence = (
+        f"The signer's own copy of what was agreed on {words.day(_signed_on(release.signature))}. Please keep it."
+    )
     return style.band(KIND, sentence, filled=False)
+
+
+def _signed_on(signature: OnScreen | OnPaper) -> date:
+    return signature.signed_on if isinstance(signature, OnPaper) else signature.signed_at.date()
 
 
 def _about(release: SignedRelease) -> list[Flowable]:
@@ -154,16 +206,31 @@ def _choices(release: SignedRelease) -> list[Flowable]:
 
 def _restriction_and_signature(release: SignedRelease) -> Flowable:
     """Kept together, so that no signature stands on a page of its own."""
+    signature = release.signature
     return style.together(
         heading("Restriction"),
         *(style.paragraphs(release.restriction, noun="restriction") or [ours("None.")]),
         heading("Signature"),
-        _drawing(release.signature_png) if release.signature_png else _typed(release.typed_name),
-        HRFlowable(width=SIGNATURE_WIDTH, thickness=0.8, color=style.INK, hAlign="LEFT", spaceBefore=2, spaceAfter=5),
-        style.marked_up(_signer(release)),
-        ours(f"{METHODS[release.method]}, {words.exact_moment(release.signed_at)}", "small"),
+        *(_by_hand(signature) if isinstance(signature, OnPaper) else _on_screen(release, signature)),
         ours(CAUTION_SENTENCE, "small"),
     )
+
+
+def _by_hand(signature: OnPaper) -> list[Flowable]:
+    signed = f"Signed by hand on the printed form {signature.form_number}, on {words.day(signature.signed_on)}."
+    confirmed = (
+        f"Confirmed from its scan by {printable(signature.confirmed_by)}, {words.moment(signature.confirmed_at)}."
+    )
+    return [ours(signed), style.marked_up(confirmed)]
+
+
+def _on_screen(release: SignedRelease, signature: OnScreen) -> list[Flowable]:
+    return [
+        _drawing(signature.signature_png) if signature.signature_png else _typed(signature.typed_name),
+        HRFlowable(width=SIGNATURE_WIDTH, thickness=0.8, color=style.INK, hAlign="LEFT", spaceBefore=2, spaceAfter=5),
+        style.marked_up(_signer(release)),
+        ours(f"{METHODS[signature.method]}, {words.exact_moment(signature.signed_at)}", "small"),
+    ]
 
 
 def _drawing(png: bytes) -> Flowable:
@@ -179,20 +246,61 @@ def _typed(name: str) -> Flowable:
 
 
 def _evidence(release: SignedRelease) -> list[Flowable]:
-    typed = f": {printable(release.typed_name)}" if release.method == "typed" else ""
+    signature = release.signature
     recorded = f"{words.day(release.recorded_on)}<br/>{printable(release.place, noun='place')}"
     return [
         heading("Evidence of this signature"),
         text_fact("Interview", release.interview, noun="title"),
         fact("Recorded", recorded),
         fact("Signed by", _signer(release)),
-        fact("How", f"{METHODS[release.method]}{typed}"),
-        fact("Agreed to sign on screen", words.exact_moment(release.consented_to_electronic_at)),
-        fact("Signed at", words.exact_moment(release.signed_at)),
-        text_fact("Device handed over by", release.opened_by, noun="name"),
-        text_fact("Network address", release.address, noun="address"),
-        text_fact("Browser", release.agent),
+        *(_paper_facts(signature) if isinstance(signature, OnPaper) else _screen_facts(signature)),
         fact("Wording", _wording_name(release)),
         fact("SHA-256 of the wording", "<br/>".join(words.digest_lines(release.wording_sha256)), "fact_digest"),
-        ours(DIGEST_SENTENCE, "small"),
+        ours(DIGEST_ON_PAPER_SENTENCE if isinstance(signature, OnPaper) else DIGEST_SENTENCE, "small"),
     ]
+
+
+def _screen_facts(signature: OnScreen) -> list[Flowable]:
+    typed = f": {printable(signature.typed_name)}" if signature.method == "typed" else ""
+    return [
+        fact("How", f"{METHODS[signature.method]}{typed}"),
+        fact("Agreed to sign on screen", words.exact_moment(signature.consented_to_electronic_at)),
+        fact("Signed at", words.exact_moment(signature.signed_at)),
+        text_fact("Device handed over by", signature.opened_by, noun="name"),
+        text_fact("Network address", signature.address, noun="address"),
+        text_fact("Browser", signature.agent),
+    ]
+
+
+def _paper_facts(signature: OnPaper) -> list[Flowable]:
+    return [
+        text_fact("How", f"By hand on the printed form {signature.form_number}", noun="number"),
+        text_fact("Name written on it", signature.signed_by, noun="name"),
+        fact("Signed on", words.day(signature.signed_on)),
+        fact("Handed in by", f"{printable(signature.handed_in_by)}<br/>{words.moment(signature.handed_in_at)}"),
+        fact("Confirmed by", f"{printable(signature.confirmed_by)}<br/>{words.moment(signature.confirmed_at)}"),
+    ]
+
+
+def _scans(signature: OnScreen | OnPaper) -> list[Flowable]:
+    """The scans of the signed form: each with its digest, and its picture where it can be printed."""
+    if not isinstance(signature, OnPaper):
+        return []
+    pages = [piece for page in signature.scans for piece in _scan(page)]
+    return [heading("Scans of the signed form"), *pages, ours(SCANS_SENTENCE, "small")]
+
+
+def _scan(page: ScannedPage) -> list[Flowable]:
+    digest = "<br/>".join(words.digest_lines(page.sha256))
+    told: list[Flowable] = [
+        fact("File", f"{printable(page.name)}<br/>{words.exact_bytes(page.size)}"),
+        fact("SHA-256 of the file", digest, "fact_digest"),
+    ]
+    return [style.together(*told, _picture(page.jpeg)) if page.jpeg else style.together(*told)]
+
+
+def _picture(jpeg: bytes) -> Flowable:
+    picture = Image(BytesIO(jpeg), hAlign="LEFT")
+    scale = min(style.WIDTH / picture.imageWidth, SCAN_HEIGHT / picture.imageHeight)
+    picture.drawWidth, picture.drawHeight = picture.imageWidth * scale, picture.imageHeight * scale
+    return picture

@@ -84,6 +84,7 @@ RIGHT: Look = {"alignment": TA_RIGHT}
 TIGHT: Look = {"spaceAfter": 0}
 LABELLED: Look = {"leftIndent": LABEL_WIDTH, "bulletFontName": fonts.SANS, "bulletFontSize": 8, "bulletColor": INK_SOFT}
 LISTED: Look = {"leftIndent": 12, "bulletFontName": fonts.SANS, "bulletFontSize": 9.5, "bulletColor": RIVER}
+TICKED: Look = {"leftIndent": 18, "bulletFontName": fonts.SANS, "bulletFontSize": 13, "bulletColor": INK}
 TITLE: Look = {"spaceBefore": 12, "spaceAfter": 5}
 
 # name: (face, size, leading, the rest); sizes and leadings in points
@@ -91,6 +92,7 @@ LOOKS: dict[str, tuple[str, float, float, Look]] = {
     "text": (fonts.SANS, 9.5, 14, {"spaceAfter": 4}),
     "small": (fonts.SANS, 8, 11.5, SOFT | {"spaceAfter": 4}),
     "list": (fonts.SANS, 9.5, 14, LISTED | {"spaceAfter": 3}),
+    "tick": (fonts.SANS, 9.5, 14, TICKED | {"spaceBefore": 2, "spaceAfter": 5}),
     "fact": (fonts.SANS, 9.5, 14, LABELLED | {"spaceAfter": 3}),
     "fact_digest": (fonts.MONO, 9, 13.5, LABELLED | {"spaceAfter": 5}),
     "heading": (fonts.SERIF_BOLD, 12, 16, TITLE | {"keepWithNext": 1}),

@@ -11,8 +11,8 @@ from intake.interviews import services
 from intake.interviews.models import Interview, Part, Participant
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing, receipt_of
-from intake.portal import queries
-from intake.portal.forms import DescriptionForm, ParticipantForm, PersonForm, StartForm, WithdrawForm
+from intake.portal import panels, queries
+from intake.portal.forms import AttachmentForm, DescriptionForm, ParticipantForm, PersonForm, StartForm, WithdrawForm
 from intake.register.models import Arrival
 from intake.web.parts import part_row
 from intake.web.ranges import serve
@@ -45,7 +45,9 @@ def detail(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     context = {
         "page": queries.interview_page(interview),
-        "panel": queries.upload_panel(interview, request.user),
+        "panel": panels.part_panel(interview, request.user),
+        "attachment_panel": panels.attachment_panel(interview, request.user),
+        "attachment_form": AttachmentForm.in_panel(),
         "person_form": ParticipantForm(),
     }
     return render(request, "portal/interviews/detail.html", context)

@@ -11,7 +11,7 @@ from intake.interviews.models import Participant
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.releases.models import Release
-from intake.releases.services import open_signing
+from intake.releases.services import SESSION_LASTS, open_signing
 from intake.web.middleware import forget
 from intake.web.ranges import serve
 from intake.web.requests import SignedInRequest
@@ -32,8 +32,15 @@ def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
         else:
             logout(request)
             request.session["signing"] = session.pk
+            # The signer's copy does not stay within reach of this browser for longer than the signing could last.
+            request.session.set_expiry(int(SESSION_LASTS.total_seconds()))
             return forget(redirect("narrator:consent"))
-    return render(request, "portal/releases/hand_over.html", {"participant": participant, "reasons": reasons})
+    context = {
+        "participant": participant,
+        "is_own": participant.person.user_id == request.user.pk,
+        "reasons": reasons,
+    }
+    return render(request, "portal/releases/hand_over.html", context)
 
 
 @require_safe

@@ -2,6 +2,7 @@
 
 import base64
 from collections.abc import Callable
+from contextlib import suppress
 from functools import wraps
 from typing import Any, BinaryIO, cast
 from uuid import UUID
@@ -13,13 +14,12 @@ from django.http import HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from intake.access.policy import visible
 from intake.errors import Refused
 from intake.files import uploads
+from intake.files.media import WrongKind
 from intake.files.models import Upload, UploadState
 from intake.files.storage import Busy
-from intake.interviews import services as interviews
-from intake.interviews.models import Interview
+from intake.portal.purposes import Purpose, purpose_of, stop
 from intake.web.requests import SignedInRequest
 
 VERSION = "1.0.0"
@@ -64,11 +64,11 @@ def create(request: SignedInRequest) -> HttpResponse:
     if request.method != "POST":
         return _not_allowed("OPTIONS, POST")
     metadata = _metadata(request.headers.get("Upload-Metadata", ""))
-    interview = _interview(request, metadata.get("interview", ""))
-    if interview is None:
-        return _say("This interview is not known.", 404)
+    purpose = purpose_of(request.user, metadata)
+    if purpose is None:
+        return _say("What this file belongs to is not known.", 404)
     try:
-        upload = _begin(request, interview, metadata)
+        upload = _begin(request, purpose, metadata)
     except uploads.TooLarge as refused:
         return _say(str(refused), 413)
     except uploads.NoRoom as refused:
@@ -133,6 +133,10 @@ def _patch(request: SignedInRequest, upload: Upload) -> HttpResponse:
         return _say("A piece was damaged on its way; it is sent again.", CHECKSUM_MISMATCH)
     except uploads.NoRoom as refused:
         return _say(str(refused), 507)
+    except WrongKind as refused:
+        with suppress(Refused):  # the interview may have moved on; nothing of the file was counted
+            stop(upload, actor=request.user)
+        return _say(str(refused), 415)
     except Busy:
         return _say("This upload is being sent from somewhere else at this moment.", 423)
     except Refused as refused:
@@ -144,7 +148,7 @@ def _delete(request: SignedInRequest, upload: Upload) -> HttpResponse:
     if upload.state == UploadState.STORED:
         return _say(f"“{upload.name}” has been stored and stays with the library.", 403)
     try:
-        interviews.remove_part(upload.part.pk, actor=request.user)
+        stop(upload, actor=request.user)
     except Refused as refused:
         return _say(str(refused), 403)
     return HttpResponse(status=204)
@@ -173,25 +177,18 @@ def _abilities() -> HttpResponse:
 
 
 @transaction.atomic
-def _begin(request: SignedInRequest, interview: Interview, metadata: dict[str, str]) -> Upload:
-    """The upload and its part are one promise: neither is there without the other."""
+def _begin(request: SignedInRequest, purpose: Purpose, metadata: dict[str, str]) -> Upload:
+    """The upload and what it belongs to are one promise: neither is there without the other."""
     upload = uploads.begin(
         owner=request.user,
         name=metadata.get("filename", ""),
         media_type=metadata.get("filetype", ""),
         length=_whole_number(request, "Upload-Length"),
         metadata=request.headers.get("Upload-Metadata", ""),
+        expects=purpose.expects,
     )
-    interviews.add_part(interview.pk, upload=upload, actor=request.user)
+    purpose.add(upload)
     return upload
-
-
-def _interview(request: SignedInRequest, pk: str) -> Interview | None:
-    return (
-        visible(Interview, request.user).filter(pk=pk).first()
-        if pk.isascii() and pk.isdigit() and len(pk) < 19
-        else None
-    )
 
 
 def _whole_number(request: SignedInRequest, header: str) -> int:

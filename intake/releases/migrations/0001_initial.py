@@ -7,11 +7,152 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
+        ("files", "0001_initial"),
         ("interviews", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
+        migrations.CreateModel(
+            name="ReleaseForm",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
+                ("signer", models.CharField(help_text="As printed.", max_length=200)),
+                ("interview_as_described", models.JSONField()),
+                ("printed_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "participant",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="release_forms",
+                        to="interviews.participant",
+                    ),
+                ),
+                (
+                    "printed_by",
+                    models.ForeignKey(
+                        help_text="Empty where the signer asked for it.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("-id",),
+            },
+        ),
+        migrations.CreateModel(
+            name="SignedForm",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "access",
+                    models.CharField(
+                        choices=[
+                            ("open", "Open: anyone may hear it"),
+                            ("on-site", "On site only: it may be heard in the library, and is not put online"),
+                            (
+                                "closed",
+                                "Closed until a date: until then only the library's staff and the volunteer who recorded it hear it",
+                            ),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("closed_until", models.DateField(null=True)),
+                ("name_withheld", models.BooleanField()),
+                ("signed_on", models.DateField()),
+                (
+                    "signed_by",
+                    models.CharField(help_text="Whose signature it is, as written on the form.", max_length=200),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("open", "being put together"),
+                            ("waiting", "waits to be confirmed"),
+                            ("confirmed", "confirmed"),
+                            ("turned-down", "turned down"),
+                        ],
+                        default="open",
+                        max_length=12,
+                    ),
+                ),
+                ("handed_in_at", models.DateTimeField(null=True)),
+                ("decided_at", models.DateTimeField(null=True)),
+                ("reason", models.TextField(blank=True, help_text="Why it was turned down; the volunteer reads it.")),
+                (
+                    "decided_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "form",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="signed_forms",
+                        to="releases.releaseform",
+                    ),
+                ),
+                (
+                    "handed_in_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "typed_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
+        migrations.CreateModel(
+            name="Scan",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("taken_back_at", models.DateTimeField(null=True)),
+                (
+                    "file",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="scans",
+                        to="files.storedfile",
+                    ),
+                ),
+                (
+                    "upload",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="scan", to="files.upload"
+                    ),
+                ),
+                (
+                    "signed_form",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="scans", to="releases.signedform"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
         migrations.CreateModel(
             name="SigningSession",
             fields=[
@@ -56,6 +197,13 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.AddField(
+            model_name="releaseform",
+            name="wording",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="releases.wording"
+            ),
+        ),
         migrations.CreateModel(
             name="Release",
             fields=[
@@ -83,13 +231,17 @@ class Migration(migrations.Migration):
                 (
                     "method",
                     models.CharField(
-                        choices=[("drawn", "Draw my signature"), ("typed", "Type my name")], max_length=10
+                        choices=[("drawn", "Draw my signature"), ("typed", "Type my name"), ("paper", "Sign on paper")],
+                        max_length=10,
                     ),
                 ),
                 ("typed_name", models.CharField(blank=True, max_length=200)),
                 ("signature_png", models.BinaryField(null=True)),
-                ("consented_at", models.DateTimeField(help_text="When signing electronically was agreed to.")),
-                ("signed_at", models.DateTimeField()),
+                (
+                    "consented_at",
+                    models.DateTimeField(help_text="When signing electronically was agreed to.", null=True),
+                ),
+                ("signed_at", models.DateTimeField(help_text="Empty on paper, which says the day alone.", null=True)),
                 ("address", models.GenericIPAddressField(null=True)),
                 ("agent", models.CharField(blank=True, max_length=300)),
                 ("interview_as_described", models.JSONField()),
@@ -103,8 +255,18 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
+                    "signed_form",
+                    models.OneToOneField(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="release",
+                        to="releases.signedform",
+                    ),
+                ),
+                (
                     "session",
                     models.OneToOneField(
+                        null=True,
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="release",
                         to="releases.signingsession",
@@ -117,30 +279,123 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-            options={
-                "constraints": [
-                    models.UniqueConstraint(
-                        condition=models.Q(("withdrawn_at", None)),
-                        fields=("participant",),
-                        name="participant_has_one_standing_release",
+        ),
+        migrations.AddConstraint(
+            model_name="signedform",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state__in", ["open", "waiting"])), fields=("form",), name="form_is_in_hand_once"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="signedform",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("access", "closed"), ("closed_until__isnull", False)),
+                    models.Q(
+                        models.Q(("access", "closed"), _negated=True),
+                        models.Q(("closed_until__isnull", False), _negated=True),
                     ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(("access", "closed"), ("closed_until__isnull", False)),
-                            models.Q(models.Q(("access", "closed"), _negated=True), ("closed_until__isnull", True)),
-                            _connector="OR",
-                        ),
-                        name="closed_release_says_until_when",
+                    _connector="OR",
+                ),
+                name="closed_form_says_until_when",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="signedform",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("handed_in_at", None), ("handed_in_by", None), ("state", "open")),
+                    models.Q(
+                        models.Q(("state", "open"), _negated=True),
+                        ("handed_in_at__isnull", False),
+                        ("handed_in_by__isnull", False),
                     ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(("method", "drawn"), ("signature_png__isnull", False)),
-                            models.Q(("method", "typed"), models.Q(("typed_name", ""), _negated=True)),
-                            _connector="OR",
-                        ),
-                        name="release_keeps_its_signature",
+                    _connector="OR",
+                ),
+                name="form_says_who_handed_it_in",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="signedform",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("decided_at", None), ("decided_by", None), ("state__in", ["open", "waiting"])),
+                    models.Q(
+                        ("decided_at__isnull", False),
+                        ("decided_by__isnull", False),
+                        ("state__in", ["confirmed", "turned-down"]),
                     ),
-                ],
-            },
+                    _connector="OR",
+                ),
+                name="decided_form_says_by_whom",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="signedform",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "turned-down"), models.Q(("reason", ""), _negated=True)),
+                    models.Q(models.Q(("state", "turned-down"), _negated=True), ("reason", "")),
+                    _connector="OR",
+                ),
+                name="form_is_turned_down_for_a_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="release",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("withdrawn_at", None)),
+                fields=("participant",),
+                name="participant_has_one_standing_release",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="release",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("access", "closed"), ("closed_until__isnull", False)),
+                    models.Q(
+                        models.Q(("access", "closed"), _negated=True),
+                        models.Q(("closed_until__isnull", False), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="closed_release_says_until_when",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="release",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("method", "drawn"), ("signature_png__isnull", False)),
+                    models.Q(("method", "typed"), models.Q(("typed_name", ""), _negated=True)),
+                    models.Q(("method", "paper"), ("signature_png__isnull", True), ("typed_name", "")),
+                    _connector="OR",
+                ),
+                name="release_keeps_its_signature",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="release",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("consented_at", None),
+                        ("method", "paper"),
+                        ("session", None),
+                        ("signed_at", None),
+                        ("signed_form__isnull", False),
+                    ),
+                    models.Q(
+                        models.Q(("method", "paper"), _negated=True),
+                        ("consented_at__isnull", False),
+                        ("session__isnull", False),
+                        ("signed_at__isnull", False),
+                        ("signed_form", None),
+                    ),
+                    _connector="OR",
+                ),
+                name="release_is_signed_on_paper_or_in_a_session",
+            ),
         ),
     ]

@@ -1,7 +1,7 @@
 """Invented examples for the page of pieces (styleguide.html): every component in every state it can have."""
 
 import math
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from django import forms, template
@@ -166,8 +166,17 @@ def strip() -> dict[str, Any]:
 def upload() -> dict[str, Any]:
     return {
         "panel": {
+            "id": "upload",
+            "title": "Add recordings",
+            "choose": "Choose the recordings",
+            "help": "Choose the files as the recorder wrote them.",
+            "accept": "audio/*",
+            "in_hand": "Recordings in hand",
+            "folder": "Or choose a whole folder",
+            "done": "It has arrived.",
+            "target": "#parts",
+            "metadata": '{"purpose": "part", "interview": "7"}',
             "create_url": "/pieces/uploads/",
-            "interview_id": 7,
             "piece_bytes": 16 * 1024**2,
             "max_bytes": 8 * 1024**3,
             "known": "example-known",
@@ -195,6 +204,33 @@ def arrivals(at: datetime) -> list[ArrivalPaper]:
     """The latest is being made, the one before it was replaced."""
     latest, earlier = Arrival(pk=8, number="A-7K2M-9QXD", at=at), Arrival(pk=7, number="A-3WNC-HR54", at=at)
     return [ArrivalPaper(latest, None), ArrivalPaper(earlier, Output(subject_id="7"))]
+
+
+def files() -> list[dict[str, Any]]:
+    """Files handed in, as file_state.html shows them: on its way, stored, damaged."""
+    row = {
+        "thing": {"upload": {"length": 2_400_000}},
+        "now": "",
+        "percent": None,
+        "is_pending": False,
+        "is_safe": False,
+    }
+    return [
+        {**row, "now": "On its way", "percent": 40, "is_pending": True},
+        {**row, "is_safe": True},
+        {**row, "now": "It arrived damaged. Take it out and send it again."},
+    ]
+
+
+def typed_form() -> dict[str, Any]:
+    return {
+        "form": {"number": "F-7K2M-9QXD-4TBC", "wording": "Release by the narrator, version 1"},
+        "get_access_display": "Open: anyone may hear it",
+        "closed_until": None,
+        "name_withheld": False,
+        "signed_by": "Walter Osgood",
+        "signed_on": date(2026, 11, 25),
+    }
 
 
 def refused_form() -> ExampleForm:
@@ -239,5 +275,7 @@ def examples() -> dict[str, Any]:
         "page": Paginator(range(137), 50).page(2),
         "sound": strip(),
         "upload": upload(),
+        "files": files(),
+        "typed_form": typed_form(),
         "digest": ["9f86d081884c7d65", "9a2feaa0c55ad015", "a3bf4f1b2b0b822c", "d15d6c15b0f00a08"],
     }

@@ -1,0 +1,25 @@
+"""A signer's choices as form fields: on the screen, and as typed in from a form signed on paper."""
+
+from typing import Any
+
+from django import forms
+
+from intake.releases.models import Access
+from intake.web.widgets import DateInput
+
+
+class ChoicesForm(forms.Form):
+    """Nothing is chosen beforehand; a closure has its day, and nothing else has one."""
+
+    access = forms.ChoiceField(label="Who may hear the recording?", choices=Access.choices, widget=forms.RadioSelect)
+    closed_until = forms.DateField(
+        label="Closed until", required=False, widget=DateInput(), help_text="Only with “Closed until a date”."
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("access") == Access.CLOSED and not data.get("closed_until") and "closed_until" not in self.errors:
+            self.add_error("closed_until", "Say until which day the recording stays closed.")
+        if data.get("access") and data["access"] != Access.CLOSED:
+            data["closed_until"] = None
+        return data
