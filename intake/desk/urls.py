@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
-from intake.desk.views import collections, counter, jobs, kits, people, persons, queue, register, review
+from intake.desk.views import collections, counter, imports, jobs, kits, people, persons, queue, register, review
 from intake.web.requests import SignedInRequest
 
 View = Callable[..., HttpResponseBase]
@@ -53,6 +53,8 @@ urlpatterns = staff_only(
         path("counter/", counter.at_counter, name="counter"),
         path("counter/new/", counter.start, name="counter-start"),
         path("counter/<int:pk>/", counter.start, name="counter-start-for"),
+        path("imports/", imports.imports, name="imports"),
+        path("imports/<int:pk>/", imports.detail, name="import-detail"),
         path("collections/", collections.collections, name="collections"),
         path("people/", people.people, name="people"),
         path("people/<int:pk>/", people.account, name="account"),
