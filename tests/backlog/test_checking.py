@@ -1,6 +1,7 @@
 """A back-log is checked as a whole before anything is written; every problem says where it is."""
 
 import os
+import re
 import unicodedata
 from datetime import date, timedelta
 from uuid import uuid4
@@ -8,10 +9,14 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
+from intake.backlog import checking
 from intake.backlog.checking import day_as_written
+from intake.backlog.table import COLUMNS
 from intake.files import storage
 from intake.interviews.models import Interview
+from tests.architecture.source import ROOT
 from tests.backlog.folder import a_folder, check, told
+from tests.factories import a_collection
 
 pytestmark = pytest.mark.django_db
 
@@ -38,6 +43,20 @@ def test_all_problems_are_told_together_in_the_order_of_the_rows(folder):
         "Row 2, column “language”: “Klingonese” is no language known here. Write its code, such as en, or its name.",
         "Row 3, column “files”: “tape2.wav” is not in the folder.",
     ]
+
+
+def test_the_example_in_the_manual_is_in_order(tmp_path):
+    """And the manual's table lists the columns that there are."""
+    page = (ROOT / "docs/import.md").read_text()
+    listed = re.findall(r"`(\w+)`", "".join(re.findall(r"^\| (`\w+`.*?) \|", page, re.MULTILINE)))
+    assert sorted(listed) == sorted(COLUMNS)
+    folder = a_folder(tmp_path, "tape1.wav", "tape2/a.wav", "tape2/b.wav")
+    example = re.findall(r"^    ((?:files|tape\d).*)$", page, re.MULTILINE)
+    (folder / "list.csv").write_text("\n".join(example))
+    a_collection()
+    plan = checking.check(folder, folder / "list.csv", leave_unlisted=False)
+    assert plan.problems == []
+    assert [len(row.files) for row in plan.rows] == [1, 2]
 
 
 # Files
