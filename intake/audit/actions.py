@@ -56,6 +56,7 @@ class Action(models.TextChoices):
     )
     REVIEW_TAKEN_OVER = "review-taken-over", "Somebody else took over the review."
     WITHDRAWN = "withdrawn", "The interview was withdrawn."
+    BACKLOG_IMPORTED = "backlog-imported", "A back-log folder was taken in to its end."
     INTERVIEW_REASSIGNED = "interview-reassigned", "The interview was put in somebody else's hands."
     ACCOUNT_CLOSED = "account-closed", "The account was closed."
     ACCOUNT_REOPENED = "account-reopened", "The account was opened again."

@@ -33,11 +33,11 @@ class DeclineForm(forms.Form):
     )
 
 
-def _name_field(label: str, help_text: str = "") -> forms.CharField:
+def _name_field(label: str, help_text: str = "", *, required: bool = False) -> forms.CharField:
     return forms.CharField(
         label=label,
         max_length=200,
-        required=False,
+        required=required,
         help_text=help_text,
         widget=forms.TextInput({"autocomplete": "off"}),
     )
@@ -84,7 +84,7 @@ class MergeForm(forms.Form):
 class CounterForm(DescriptionForm):
     """What staff write down for somebody at the counter. A giver who is known already is not asked for again."""
 
-    giver_name = _name_field("Given by", "Whoever brings the recording. They need no account.")
+    giver_name = _name_field("Given by", "Whoever brings the recording. They need no account.", required=True)
     giver_email = _address_field(
         "Giver's e-mail address", "For the receipt and for questions. Without one you tell them yourself."
     )
@@ -115,8 +115,6 @@ class CounterForm(DescriptionForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if self.giver is None and not data.get("giver_name"):
-            self.add_error("giver_name", "Write down who brings the recording.")
         for role in (Involved.NARRATOR, Involved.INTERVIEWER):
             if data.get("giver_is") == role and data.get(f"{role}_name"):
                 self.add_error(f"{role}_name", f"Leave this empty: you said that the giver is the {role}.")

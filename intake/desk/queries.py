@@ -4,12 +4,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.core.paginator import Page, Paginator
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Max, Q, QuerySet, Sum
 from django.urls import reverse
 
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
+from intake.backlog.models import BacklogImport, BacklogRow
 from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Participant, State
@@ -204,6 +205,18 @@ def register_page(number: str | None) -> Page:
     """All accessions, the newest number first; those undone keep their place and say why."""
     accessions = Accession.objects.select_related("accepted_by", "undone_by", "undo_proposed_by")
     return Paginator(accessions.order_by("-year", "-sequence"), PER_PAGE).get_page(number)
+
+
+def imports() -> QuerySet[BacklogImport]:
+    """Imports with how far they came: rows told, interviews made, bytes taken, and when the last row was told."""
+    return BacklogImport.objects.select_related("started_by").annotate(
+        told=Count("rows"), taken=Count("rows__interview"), bytes=Sum("rows__bytes"), last_at=Max("rows__at")
+    )
+
+
+def import_rows(pk: int, number: str | None) -> Page:
+    rows = BacklogRow.objects.filter(taken_by=pk).select_related("interview")
+    return Paginator(rows.prefetch_related("interview__participants__person"), PER_PAGE).get_page(number)
 
 
 def record_of(person: Person) -> PersonRecord:

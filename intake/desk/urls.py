@@ -11,6 +11,7 @@ from django.urls import URLPattern, path
 from intake.desk.views import (
     collections,
     counter,
+    imports,
     jobs,
     kits,
     messages,
@@ -72,6 +73,8 @@ urlpatterns = staff_only(
         path("signed-forms/<int:pk>/confirm/", signed_forms.confirm, name="signed-form-confirm"),
         path("signed-forms/<int:pk>/turn-down/", signed_forms.turn_down, name="signed-form-turn-down"),
         path("scans/<int:pk>/file/", signed_forms.scan, name="scan-file"),
+        path("imports/", imports.imports, name="imports"),
+        path("imports/<int:pk>/", imports.detail, name="import-detail"),
         path("collections/", collections.collections, name="collections"),
         path("people/", people.people, name="people"),
         path("people/<int:pk>/", people.account, name="account"),

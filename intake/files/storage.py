@@ -92,6 +92,71 @@ def write(path: Path, content: bytes) -> Path:
     return path
 
 
+def read(path: Path) -> bytes:
+    return path.read_bytes()
+
+
+def files_below(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Everything in a folder and those below it that is no folder, by its name from there; links are not followed."""
+    for base, _, names in os.walk(folder):
+        for name in names:
+            path = Path(base) / name
+            if not path.is_symlink():
+                yield path.relative_to(folder).as_posix(), path
+
+
+def links_below(folder: Path) -> Iterator[str]:
+    """The links in a folder, to files and to folders, by their names from there."""
+    for base, folders, names in os.walk(folder):
+        for path in (Path(base) / name for name in [*folders, *names]):
+            if path.is_symlink():
+                yield path.relative_to(folder).as_posix()
+
+
+def can_be_read(path: Path) -> bool:
+    return os.access(path, os.R_OK)
+
+
+def stage(upload_id: UUID, source: Path) -> str:
+    """Copy a file of this computer to where an upload gathers its bytes; returns its SHA-256 in hex.
+
+    SECURITY: a link is not followed, should one have taken the file's place since it was looked at.
+    """
+    digest = hashlib.sha256()
+    handle = os.open(source, os.O_RDONLY | os.O_NOFOLLOW)
+    with os.fdopen(handle, "rb") as file, staging_file(upload_id) as target:
+        target.truncate(0)
+        while block := file.read(BLOCK):
+            write_block(target, block)
+            digest.update(block)
+        sync(target)
+    return digest.hexdigest()
+
+
+@contextmanager
+def only_one(what: str) -> Iterator[None]:
+    """Hold a lock that the computer itself lets go of when the process ends, however it ends. Raises Busy."""
+    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
+    with (settings.STAGING_DIR / f"{what}.lock").open("wb") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise Busy from error
+        yield
+
+
+def stores_beside_staging() -> int:
+    """How many stores lie on the disk that takes files in."""
+    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
+    disk = settings.STAGING_DIR.stat().st_dev
+    folders = [Path(store.location) for name in STORES if isinstance(store := storages[name], FileSystemStorage)]
+    return sum(_disk_of(folder) == disk for folder in folders)
+
+
+def _disk_of(folder: Path) -> int:
+    return folder.stat().st_dev if folder.exists() else _disk_of(folder.parent)
+
+
 def staging_path(upload_id: UUID) -> Path:
     return settings.STAGING_DIR / f"{upload_id}.part"
 

@@ -154,6 +154,23 @@ def stop(upload: Upload) -> None:
     transaction.on_commit(lambda: storage.clear_staging(upload.pk))
 
 
+def take_in(upload_id: UUID, *, owner: User, name: str, media_type: str, length: int, sha256: str) -> Upload:
+    """A file of this computer that has been copied to the staging folder; it is compared and stored like any other."""
+    upload = Upload.objects.create(
+        id=upload_id,
+        owner=owner,
+        name=plain_name(name),
+        media_type=media_type if MEDIA_TYPE.fullmatch(media_type) else "application/octet-stream",
+        length=length,
+        offset=length,
+        declared_sha256=sha256,
+        state=UploadState.RECEIVED,
+        last_piece_at=timezone.now(),
+    )
+    enqueue(Kind.STORE_UPLOAD, upload.pk)
+    return upload
+
+
 def change_owner(upload_ids: Sequence[UUID], *, to: User) -> int:
     """Let somebody else finish what has not come in whole; returns how many uploads that are."""
     return Upload.objects.filter(pk__in=upload_ids, state=UploadState.RECEIVING).update(owner=to)

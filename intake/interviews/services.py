@@ -10,7 +10,7 @@ from django.utils import timezone
 from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.services import record
-from intake.errors import Refused
+from intake.errors import Refused, refuse_if
 from intake.files import uploads
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.interviews import arrivals, lifecycle
@@ -49,7 +49,7 @@ def add_collection(*, name: str, actor: User) -> Collection:
 @transaction.atomic
 def start(*, actor: User, description: Description, narrator_name: str, narrator_email: str) -> Interview:
     """Begin the record of an interview: the actor is its interviewer, the person named its first narrator."""
-    _refuse_impossible_days(description.recorded_on)
+    refuse_if(impossible_day(description.recorded_on))
     giver = people.person_of(actor)
     interview = Interview.objects.create(owner=actor, given_by=giver, **vars(description))
     record(actor=actor, action=Action.INTERVIEW_STARTED, subject=interview)
@@ -71,7 +71,7 @@ def start_for(
         raise Refused("Only the library's staff begin an interview for somebody else.")
     if narrator == interviewer:
         raise Refused("The narrator and the interviewer are two people. Leave the interviewer open if nobody asked.")
-    _refuse_impossible_days(description.recorded_on)
+    refuse_if(impossible_day(description.recorded_on))
     interview = Interview.objects.create(owner=actor, given_by=giver, **vars(description))
     record(actor=actor, action=Action.INTERVIEW_STARTED, subject=interview, names={"given_by": giver.name})
     _add(interview, narrator, Participant.Role.NARRATOR, actor)
@@ -83,7 +83,7 @@ def start_for(
 @transaction.atomic
 def describe(interview_id: int, *, actor: User, description: Description) -> Interview:
     """Change what is said of an interview that is with the volunteer."""
-    _refuse_impossible_days(description.recorded_on)
+    refuse_if(impossible_day(description.recorded_on))
     interview = lifecycle.editable(interview_id)
     changed = sorted(name for name, value in vars(description).items() if getattr(interview, name) != value)
     if not changed:
@@ -276,12 +276,14 @@ def _add(interview: Interview, person: Person, role: str, actor: User) -> Partic
     return participant
 
 
-def _refuse_impossible_days(recorded_on: date) -> None:
+def impossible_day(recorded_on: date) -> list[str]:
+    """Why nothing can have been recorded on this day: a sentence, none if something can."""
     if recorded_on.year < FIRST_RECORDINGS:
-        raise Refused("Nothing was recorded that long ago. Look at the day of the interview again.")
+        return ["Nothing was recorded that long ago. Look at the day of the interview again."]
     # One day's grace: the volunteer's calendar may be ahead of the server's.
     if recorded_on > timezone.localdate() + timedelta(days=1):
-        raise Refused("The day of the interview lies in the future.")
+        return ["The day of the interview lies in the future."]
+    return []
 
 
 def _last_position(interview: Interview) -> int:

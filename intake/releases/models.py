@@ -213,6 +213,7 @@ class Release(models.Model):
                 fields=["participant"], condition=Q(withdrawn_at=None), name="participant_has_one_standing_release"
             ),
             closed_says_until_when("closed_release_says_until_when"),
+            models.CheckConstraint(condition=~Q(signer_name=""), name="release_keeps_its_signers_name"),
             models.CheckConstraint(
                 condition=Q(method="drawn", signature_png__isnull=False)
                 | (Q(method="typed") & ~Q(typed_name=""))

@@ -284,6 +284,7 @@ def _release(signed: SignedForm) -> Release:
     wording = signed.form.wording
     return Release.objects.create(
         participant=signed.participant,
+        signer_name=signed.form.signer,
         number=f"S-{readable_code(3)}",
         wording=wording,
         wording_text=wording.text,

@@ -46,6 +46,7 @@ INSTALLED_APPS = [
     "intake.review",
     "intake.register",
     "intake.outputs",
+    "intake.backlog",
     "intake.web",
     "intake.portal",
     "intake.narrator",

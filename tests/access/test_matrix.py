@@ -193,6 +193,8 @@ ROWS = [
     Row("desk:part-listen", STAFF, arg=part),
     Row("desk:part-original", STAFF, arg=part),
     Row("desk:release-copy", STAFF, arg=lambda world: world.narrators_release.pk),
+    Row("desk:imports", STAFF),
+    Row("desk:import-detail", STAFF, arg=lambda world: world.backlog_import.pk),
     Row("desk:counter", STAFF),
     Row("desk:counter-start", STAFF),
     Row("desk:counter-start", STAFF, "POST", data={"giver_name": "x"}),  # the form says what is missing

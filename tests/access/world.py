@@ -2,10 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
+from pathlib import Path
 
 from django.utils import timezone
 
 from intake.accounts.models import Role, User
+from intake.backlog.checking import Plan
+from intake.backlog.models import BacklogImport
+from intake.backlog.services import take_in
 from intake.files.models import Upload
 from intake.interviews import services as interviews
 from intake.interviews.models import Attachment, Interview, Part, Participant, State
@@ -50,6 +54,7 @@ class World:
     open_form: SignedForm
     scan: Scan
     waiting_form: SignedForm
+    backlog_import: BacklogImport
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -104,7 +109,15 @@ def a_world() -> World:
         open_form=open_form,
         scan=scan,
         waiting_form=waiting,
+        backlog_import=_an_import(archivist),
     )
+
+
+def _an_import(actor: User) -> BacklogImport:
+    """Of a folder that holds nothing: none of its rows has been told yet."""
+    plan = Plan(folder=Path("/nowhere"), csv_name="back-log.csv", csv_sha256=factories.sha256(b"back-log"))
+    take_in(plan, actor=actor, submit=False, say=lambda sentence: None)
+    return BacklogImport.objects.get()
 
 
 def _kits(actor: User) -> tuple[Kit, Loan]:

@@ -366,6 +366,12 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="release",
             constraint=models.CheckConstraint(
+                condition=models.Q(("signer_name", ""), _negated=True), name="release_keeps_its_signers_name"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="release",
+            constraint=models.CheckConstraint(
                 condition=models.Q(
                     models.Q(("method", "drawn"), ("signature_png__isnull", False)),
                     models.Q(("method", "typed"), models.Q(("typed_name", ""), _negated=True)),
