@@ -12,8 +12,11 @@ from PIL import Image, ImageDraw
 from intake import workflow
 from intake.accounts.models import User
 from intake.files import uploads
+from intake.files.models import Expects, Upload
+from intake.interviews import attachments
 from intake.interviews import services as interviews
-from intake.interviews.models import Collection, Interview, Participant
+from intake.interviews.attachments import Caption
+from intake.interviews.models import Attachment, Collection, Interview, Participant
 from intake.interviews.services import Description
 from intake.jobs import services as jobs
 from intake.jobs.models import Job, JobState
@@ -27,8 +30,10 @@ from intake.local.voices import wav
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import site_url
 from intake.people import services as people
+from intake.releases import paper_forms
 from intake.releases import services as releases
-from intake.releases.models import Access, Method
+from intake.releases.models import Access, Method, ReleaseForm
+from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices, Signature
 
 LANGUAGE = "en"
@@ -60,8 +65,10 @@ def load(say: Say) -> None:
     interviews.add_collection(name=story.COLLECTION, actor=coordinator)
     say("An interview that has just been begun.")
     _begin(story.JUST_BEGUN)
-    say("An interview that waits for signatures; its recording is sent, stored twice and measured.")
-    _record(story.TO_BE_SIGNED)
+    say("An interview that waits for signatures; its narrator has signed on paper, and staff are to confirm the form.")
+    waiting = _record(story.TO_BE_SIGNED)
+    _attach(story.FIELD_NOTES, waiting)
+    _sign_on_paper(waiting)
     say("An interview that was handed in.")
     _hand_in(story.HANDED_IN)
     say("An interview in review, in two parts, with laughter that was too loud for the recorder.")
@@ -167,6 +174,63 @@ def _send(recording: Recording, interview: Interview) -> None:
             owner=interview.owner, name=recording.name, media_type="audio/wav", length=len(content), metadata=""
         )
         interviews.add_part(interview.pk, upload=upload, actor=interview.owner)
+    _send_pieces(upload, content)
+
+
+def _attach(notes: story.Notes, interview: Interview) -> None:
+    content = notes.text.encode()
+    with transaction.atomic():
+        upload = _begin_file(interview.owner, notes.name, content, Expects.DOCUMENT)
+        said = Caption(kind=Attachment.Kind.FIELD_NOTES, caption=notes.caption, rights_note=notes.rights_note)
+        attachments.add_attachment(interview.pk, upload=upload, said=said, actor=interview.owner)
+    _send_pieces(upload, content)
+    _do_waiting_work()
+
+
+def _sign_on_paper(interview: Interview) -> None:
+    """The narrator's form: printed, signed by hand, and its photo handed in. It waits for the staff."""
+    narrator = interview.participants.select_related("person").get(role=Participant.Role.NARRATOR)
+    form = paper_forms.print_form(narrator.pk, actor=interview.owner)
+    choices = Choices(access=Access.ON_SITE, closed_until=None, name_withheld=False)
+    typed = Typed(form.number, choices, signed_on=timezone.localdate(), signed_by=form.signer)
+    signed = paper_forms.type_in(narrator.pk, typed=typed, actor=interview.owner)
+    content = _photo_of(form)
+    with transaction.atomic():
+        upload = _begin_file(interview.owner, "release-form.jpg", content, Expects.SCAN)
+        paper_forms.add_scan(signed.pk, upload=upload, actor=interview.owner)
+    _send_pieces(upload, content)
+    _do_waiting_work()
+    paper_forms.hand_in(signed.pk, actor=interview.owner)
+
+
+def _begin_file(owner: User, name: str, content: bytes, expects: Expects) -> Upload:
+    return uploads.begin(owner=owner, name=name, media_type="", length=len(content), metadata="", expects=expects)
+
+
+def _photo_of(form: ReleaseForm) -> bytes:
+    """A page with the form's number, its words as grey lines, one tick and a signature."""
+    page = Image.new("RGB", (1240, 1754), (250, 247, 238))
+    drawn = ImageDraw.Draw(page)
+    drawn.text((110, 110), f"Release form {form.number}\n{form.signer}", fill=(34, 32, 28), font_size=40)
+    for line in range(22):
+        drawn.line(
+            [(110, 300 + 34 * line), (1080 - 47 * (line * 7 % 5), 300 + 34 * line)], fill=(150, 146, 138), width=8
+        )
+    for place, is_ticked in enumerate([False, True, False, True, False]):
+        top = 1100 + 56 * place
+        drawn.rectangle([(110, top), (144, top + 34)], outline=(34, 32, 28), width=3)
+        drawn.line([(180, top + 18), (700, top + 18)], fill=(150, 146, 138), width=8)
+        if is_ticked:
+            drawn.line([(114, top + 16), (126, top + 30), (152, top - 10)], fill=(24, 30, 54), width=6)
+    with Image.open(io.BytesIO(_scrawl(form.signer))) as signature:
+        page.paste(signature, (300, 1440), signature)
+    drawn.line([(300, 1620), (900, 1620)], fill=(34, 32, 28), width=3)
+    photo = io.BytesIO()
+    page.save(photo, "JPEG", quality=85)
+    return photo.getvalue()
+
+
+def _send_pieces(upload: Upload, content: bytes) -> None:
     for offset in range(0, len(content), PIECE_BYTES):
         piece = content[offset : offset + PIECE_BYTES]
         checksum = uploads.Checksum("sha256", hashlib.sha256(piece).digest())

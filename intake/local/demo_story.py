@@ -84,6 +84,23 @@ def _bakery_second() -> Sound:
     return voices.with_hum(Studio(45).conversation(voices.BAKER, seconds=22, peak_dbfs=-10.0), -38.0)
 
 
+@dataclass(frozen=True)
+class Notes:
+    """Field notes that a volunteer attaches."""
+
+    name: str
+    caption: str
+    rights_note: str
+    text: str
+
+
+FIELD_NOTES = Notes(
+    name="toll-house-notes.txt",
+    caption="Written at the kitchen table, 9 May 2026",
+    rights_note="Mine; the library may keep and show them.",
+    text="Spoke for half an hour before the recorder ran: the brass toll plate is with his niece.\n"
+    "He says Lanternman as one word.\nThe kettle at about 12 minutes.\n",
+)
 JUST_BEGUN = Story(
     volunteer=TOBIAS,
     narrator="Aurel Sandoval-Pike",
