@@ -80,7 +80,7 @@ class SignForm(ChoicesForm):
         if data.get("method") == Method.TYPED and not data.get("typed_name"):
             self.add_error("typed_name", "Type your full name, as your signature.")
         if self.asks_for_the_name and not data.get("is_my_name"):
-            self.add_error("is_my_name", f"You typed another name than {self.signer}, which the library knows. {ASKED}")
+            self.add_error("is_my_name", f"The library knows you as {self.signer}, and you typed another name. {ASKED}")
         data["png"] = self._drawing(data) if data.get("method") == Method.DRAWN else None
         return data
 

@@ -201,7 +201,7 @@ def confirm(signed_form_id: int, *, actor: User) -> Release:
         action=Action.FORM_CONFIRMED,
         subject=release,
         thread=signed.participant.interview,
-        names={"signer": signed.participant.person.name, "signed by": signed.signed_by},
+        names={"signer": signed.participant.person.name},
         number=signed.form.number,
         wording=release.wording_id,
         wording_sha256=release.wording_sha256,

@@ -14,11 +14,13 @@ from intake.interviews.models import Interview, State
 from intake.interviews.services import parts_of
 from intake.mail.models import Message
 from intake.register.models import Accession, YearCounter
+from intake.releases import paper_forms
 from intake.releases import services as releases
 from intake.releases.models import Release
 from intake.workflow import accept, confirm_undo, propose_undo, refuse_undo, send_back, submit, take_up
 from tests.concurrency.at_once import WAIT, at_once, refusals
 from tests.factories import (
+    a_form_handed_in,
     a_part_arriving,
     a_part_received,
     a_signing_session,
@@ -269,3 +271,24 @@ def test_a_part_that_is_stored_and_taken_out_at_once_is_one_or_the_other():
             ("stored", True, Action.PART_REMOVED),
             ("stopped", False, Action.PART_STOPPED),
         }
+
+
+def test_two_clicks_confirm_a_form_once():
+    archivist = an_archivist()
+    signed = a_form_handed_in(narrator_of(a_started_interview()))
+    ended = at_once(*[lambda: paper_forms.confirm(signed.pk, actor=archivist)] * 2)
+    (refused,) = refusals(ended, Refused)
+    assert refused.reasons == ("This form does not wait for a decision: it is confirmed.",)
+    assert Release.objects.count() == 1
+
+
+def test_a_form_is_confirmed_or_turned_down_and_never_both():
+    archivist = an_archivist()
+    signed = a_form_handed_in(narrator_of(a_started_interview()))
+    ended = at_once(
+        lambda: paper_forms.confirm(signed.pk, actor=archivist),
+        lambda: paper_forms.turn_down(signed.pk, reason="Blurred.", actor=archivist, url="https://x.example.org/"),
+    )
+    assert len(refusals(ended, Refused)) == 1
+    signed.refresh_from_db()
+    assert Release.objects.exists() == (signed.state == "confirmed")

@@ -137,7 +137,7 @@ def test_a_name_that_differs_in_capitals_spaces_or_accents_is_the_same_name(agre
 
 def test_another_name_than_the_signers_is_asked_about_and_may_be_confirmed(agreed):
     answer = sign(agreed, typed_name="Maja Oskarsen-Holm")
-    assert "You typed another name than Marit Oskarsen, which the library knows." in text_of(answer)
+    assert "The library knows you as Marit Oskarsen, and you typed another name." in text_of(answer)
     assert not Release.objects.exists()
     assert "Yes, this is how I sign." in text_of(answer)
     assert 'value="Maja Oskarsen-Holm"' in answer.content.decode()

@@ -61,6 +61,13 @@ def test_the_copy_says_that_it_was_signed_on_paper_and_who_confirmed_it(
         assert digest_of(what) in text.replace(" ", "")
 
 
+def test_no_heading_stands_on_a_page_without_its_scan(
+    on_paper: SignedRelease, pages_of: Callable[[bytes], list[str]]
+) -> None:
+    (page,) = [page for page in pages_of(release_pdf(on_paper)) if "Scans of the signed form" in page]
+    assert "form-1.jpg" in page
+
+
 def test_the_picture_of_the_scan_is_in_the_paper(on_paper: SignedRelease) -> None:
     (picture,) = [image for page in PdfReader(BytesIO(release_pdf(on_paper))).pages for image in page.images]
     assert picture.image is not None

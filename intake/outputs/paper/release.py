@@ -286,17 +286,20 @@ def _scans(signature: OnScreen | OnPaper) -> list[Flowable]:
     """The scans of the signed form: each with its digest, and its picture where it can be printed."""
     if not isinstance(signature, OnPaper):
         return []
-    pages = [piece for page in signature.scans for piece in _scan(page)]
-    return [heading("Scans of the signed form"), *pages, ours(SCANS_SENTENCE, "small")]
+    first, *others = [_scan(page) for page in signature.scans]
+    return [
+        style.together(heading("Scans of the signed form"), *first),
+        *(style.together(*pieces) for pieces in others),
+        ours(SCANS_SENTENCE, "small"),
+    ]
 
 
 def _scan(page: ScannedPage) -> list[Flowable]:
-    digest = "<br/>".join(words.digest_lines(page.sha256))
     told: list[Flowable] = [
         fact("File", f"{printable(page.name)}<br/>{words.exact_bytes(page.size)}"),
-        fact("SHA-256 of the file", digest, "fact_digest"),
+        fact("SHA-256 of the file", "<br/>".join(words.digest_lines(page.sha256)), "fact_digest"),
     ]
-    return [style.together(*told, _picture(page.jpeg)) if page.jpeg else style.together(*told)]
+    return [*told, _picture(page.jpeg)] if page.jpeg else told
 
 
 def _picture(jpeg: bytes) -> Flowable:

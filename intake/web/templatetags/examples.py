@@ -224,7 +224,12 @@ def files() -> list[dict[str, Any]]:
 
 def typed_form() -> dict[str, Any]:
     return {
-        "form": {"number": "F-7K2M-9QXD-4TBC", "wording": "Release by the narrator, version 1"},
+        "form": {
+            "number": "F-7K2M-9QXD-4TBC",
+            "signer": "Walter Osgood",
+            "printed_at": datetime(2026, 11, 24, 9, 0, tzinfo=UTC),
+            "wording": "Release by the narrator, version 1",
+        },
         "get_access_display": "Open: anyone may hear it",
         "closed_until": None,
         "name_withheld": False,
