@@ -96,6 +96,8 @@ def running_site(**more: str) -> Iterator[LiveSite]:
             "JOB_LEASE_SECONDS": str(LEASE_SECONDS),
             "SWEEP_SECONDS": str(SWEEP_SECONDS),
             "NUMBA_CACHE_DIR": str(COMPILED),
+            # Stories are about other things; tests/web/test_second_step.py starts a site that requires it.
+            "STAFF_SECOND_STEP": "offered",
             **({"DATABASE_URL": own} if own else {}),
             # Tries that were counted elsewhere are not tries on this site.
             "CACHE_KEY_PREFIX": var_dir.name,

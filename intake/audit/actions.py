@@ -36,3 +36,6 @@ class Action(models.TextChoices):
     FINDING_ANSWERED = "finding-answered", "A finding was answered."
     PAPER_MADE = "paper-made", "A paper was made."
     COPY_MADE = "copy-made", "A listening copy was made."
+    LIBRARY_CHANGED = "library-changed", "How the library is set up was changed."
+    WORDING_PUT_INTO_FORCE = "wording-put-into-force", "A release wording was put into force."
+    SECOND_STEP_RESET = "second-step-reset", "The second step at sign-in was taken off, to be set up anew."

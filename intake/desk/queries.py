@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
+from allauth.mfa.models import Authenticator
 from django.core.paginator import Page, Paginator
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Exists, OuterRef, QuerySet
 from django.urls import reverse
 
 from intake.accounts.models import User
@@ -152,6 +153,12 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         receipt=receipt_of(interview),
         events=story_of(interview),
     )
+
+
+def accounts() -> QuerySet[User]:
+    """Everybody who can sign in, with `has_second_step`."""
+    steps = Authenticator.objects.filter(user=OuterRef("pk"))
+    return User.objects.filter(is_active=True).annotate(has_second_step=Exists(steps)).order_by("name")
 
 
 def kits_on_shelf_and_out() -> list[Kit]:

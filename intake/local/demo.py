@@ -19,6 +19,8 @@ from intake.jobs import services as jobs
 from intake.jobs.models import Job, JobState
 from intake.kits import services as kits
 from intake.kits.models import Loan
+from intake.library import services as libraries
+from intake.library.models import Step
 from intake.local import demo_story as story
 from intake.local.coordinator import open_first_account
 from intake.local.demo_story import Account, Recording, Story
@@ -54,6 +56,7 @@ def load(say: Say) -> None:
     coordinator = open_first_account(
         name=story.COORDINATOR.name, email=story.COORDINATOR.email, password=story.PASSWORD
     )
+    _set_up_library(coordinator)
     for account in story.INVITED:
         _open_account(account, coordinator)
     _add_kits(coordinator)
@@ -102,6 +105,13 @@ def _open_account(account: Account, coordinator: User) -> None:
 
     people.invite(name=account.name, email=account.email, role=account.role, actor=coordinator, url_for=url_for)
     people.accept_invitation(tokens[0], name=account.name, password=story.PASSWORD)
+
+
+def _set_up_library(coordinator: User) -> None:
+    """What a coordinator says on the set-up page."""
+    libraries.describe(**story.LIBRARY, actor=coordinator)
+    for step in Step:
+        libraries.settle(step, actor=coordinator)
 
 
 def _add_kits(coordinator: User) -> None:

@@ -8,6 +8,13 @@ from intake.accounts.models import Role
 from intake.local import voices
 from intake.local.voices import Sound, Studio
 
+LIBRARY = {
+    "name": "Alder Ferry Public Library",
+    "room": "Local History Room",
+    "place": "Alder Ferry",
+    "contact": "3 Landing Lane, Alder Ferry",
+    "email": "history@alderferry.example.org",
+}
 COLLECTION = "Both Banks: the crossing years"
 PASSWORD = "ferry-bell-2026"  # noqa: S105  printed at every start of the demo, and good for nothing else
 

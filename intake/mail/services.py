@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from typing import Any
 
-from django.conf import settings
 from django.core.mail import EmailMessage
 from django.template.loader import render_to_string
 from django.utils import timezone
@@ -12,6 +11,7 @@ from intake.files import storage
 from intake.files.models import StoredFile
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
+from intake.library import services as libraries
 from intake.mail.models import Message, MessageState
 
 
@@ -31,9 +31,8 @@ def write(
     """
     if not to:
         return None
-    text = render_to_string(
-        f"emails/{template}.txt", {"library": settings.LIBRARY_NAME, "room": settings.LIBRARY_ROOM, **context}
-    )
+    library = libraries.current()
+    text = render_to_string(f"emails/{template}.txt", {"library": library.name, "room": library.room, **context})
     subject, _, body = text.strip().partition("\n")
     message, new = Message.objects.get_or_create(
         key=key,
@@ -55,7 +54,7 @@ def send(message_id: int) -> None:
     message = Message.objects.get(pk=message_id)
     if message.state == MessageState.SENT:
         return
-    email = EmailMessage(message.subject, message.text, settings.DEFAULT_FROM_EMAIL, [message.to])
+    email = EmailMessage(message.subject, message.text, libraries.sender(), [message.to])
     for file in message.attachments.all():
         with storage.open_copy("primary", file.key) as copy:
             email.attach(file.name, copy.read(), file.media_type)

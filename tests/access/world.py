@@ -6,7 +6,7 @@ from datetime import timedelta
 from django.utils import timezone
 
 from intake.accounts.models import Role, User
-from intake.files.models import Upload
+from intake.files.models import StoredFile, Upload
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview, Part, Participant, State
 from intake.interviews.services import parts_of
@@ -14,9 +14,11 @@ from intake.jobs import services as jobs
 from intake.jobs.models import Job, Kind
 from intake.kits import services as kits
 from intake.kits.models import Kit, Loan
+from intake.library import services as libraries
+from intake.library.logo import keep_logo
 from intake.people import services as people
 from intake.register.models import Accession
-from intake.releases.models import Release
+from intake.releases.models import Release, Wording
 from tests import factories
 
 
@@ -43,6 +45,8 @@ class World:
     loan: Loan
     failed_job: Job
     invitation: str
+    logo: StoredFile
+    wording: Wording
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -87,6 +91,8 @@ def a_world() -> World:
         loan=loan,
         failed_job=failed,
         invitation=token,
+        logo=libraries.show_logo(keep_logo(factories.a_drawing()), actor=coordinator).logo,
+        wording=Wording.objects.earliest("pk"),
     )
 
 

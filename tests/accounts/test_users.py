@@ -4,8 +4,8 @@ import pytest
 from django.contrib.auth import authenticate
 from django.db import IntegrityError
 
-from intake.accounts.adapter import AccountAdapter
 from intake.accounts.models import Role, User
+from intake.web.adapters import AccountAdapter
 from tests.factories import PASSWORD, a_user
 
 

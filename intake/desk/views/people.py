@@ -5,7 +5,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
-from intake.accounts.models import User
+from intake.desk import queries
 from intake.desk.forms import InviteForm
 from intake.people import services
 from intake.people.models import Invitation
@@ -26,7 +26,7 @@ def people(request: SignedInRequest) -> HttpResponse:
             return redirect("desk:people")
     context = {
         "form": form,
-        "accounts": User.objects.filter(is_active=True).order_by("name"),
+        "accounts": queries.accounts(),
         "invitations": Invitation.objects.filter(used_at=None).select_related("person").order_by("-invited_at")[:50],
     }
     return render(request, "desk/people/list.html", context)
