@@ -1,6 +1,11 @@
 """How the sign-in library behaves here: no signing up, and our own library's name in what it sends and shows."""
 
+import time
+from typing import Any
+
+from allauth.account import app_settings
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.account.internal.flows.login import get_authentication_records
 from allauth.mfa.adapter import DefaultMFAAdapter
 from django.http import HttpRequest
 
@@ -12,6 +17,12 @@ class AccountAdapter(DefaultAccountAdapter):
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
+
+    def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
+        """The password is not asked for twice in a row: a sign-in of the last minutes is proof enough."""
+        records = get_authentication_records(self.request, self.request.user)
+        is_fresh = bool(records) and time.time() - records[-1]["at"] < app_settings.REAUTHENTICATION_TIMEOUT
+        return not is_fresh and super().is_reauthentication_required(app=app, **kwargs)
 
     def get_from_email(self) -> str:
         return library.sender()
