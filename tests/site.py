@@ -88,7 +88,7 @@ class LiveSite:
 def running_site(**more: str) -> Iterator[LiveSite]:
     """Start a site, with more environment if wanted, and leave nothing of it behind."""
     database = os.environ.get("DATABASE_URL")
-    with tempfile.TemporaryDirectory(prefix="intake-site-") as folder, _database_beside(database) as own:
+    with tempfile.TemporaryDirectory(prefix="intake-site-") as folder, database_beside(database) as own:
         var_dir = Path(folder)
         port = free_port(FIRST_PORT + secrets.randbelow(1000))
         told = {
@@ -117,7 +117,7 @@ def running_site(**more: str) -> Iterator[LiveSite]:
             processes.stop()
 
 
-def _database_beside(url: str | None):
+def database_beside(url: str | None):
     """A fresh PostgreSQL database on the server of `url`; without one, the site makes its own SQLite file."""
     return _fresh_postgresql(url) if url and url.startswith("postgres") else nullcontext(None)
 
