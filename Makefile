@@ -8,17 +8,20 @@ SITE := $(VENV)/.packages node_modules/.packages
 TOOLS := $(VENV)/.tools node_modules/.packages
 
 .DEFAULT_GOAL := help
-.PHONY: help demo start test check fix speech lock
+.PHONY: help demo start backup restore test check fix speech lock notices
 .DELETE_ON_ERROR:
 
 help:
 	@echo "make demo           the site with invented people and recordings; RESET=1 starts over, PORT=8001 takes another port"
 	@echo "make start          the site for real use, empty at first"
+	@echo "make backup         TO=folder: everything of the site that make start runs, while it runs"
+	@echo "make restore        FROM=folder: a backup back into an empty site"
 	@echo "make test           all tests; TESTS=tests/portal for some of them"
 	@echo "make check          formatting, lint, types, import rules, migrations, deployment settings, templates"
 	@echo "make fix            put formatting and imports right"
 	@echo "make speech         speak the demo's scripts anew, on a computer with espeak-ng"
 	@echo "make lock           pin the newest packages that pyproject.toml and package.json allow"
+	@echo "make notices        write THIRD_PARTY_NOTICES.md anew from the packages that are installed"
 
 demo: export DJANGO_SETTINGS_MODULE = intake.settings.demo
 demo: $(SITE)
@@ -26,6 +29,14 @@ demo: $(SITE)
 
 start: $(SITE)
 	@$(PYTHON) manage.py run_local --port $(PORT)
+
+backup: $(SITE)
+	@test -n "$(TO)" || { echo "Say where to: make backup TO=/media/disk/alder-ferry"; exit 1; }
+	@$(PYTHON) manage.py backup --to "$(TO)"
+
+restore: $(SITE)
+	@test -n "$(FROM)" || { echo "Say which: make restore FROM=/media/disk/alder-ferry"; exit 1; }
+	@$(PYTHON) manage.py restore --from "$(FROM)"
 
 test: $(TOOLS)
 	@$(PYTHON) -m pytest $(TESTS)

@@ -27,15 +27,6 @@ def stores_can_hold_two_copies(app_configs: Any, **kwargs: Any) -> list[CheckMes
 
 
 @register()
-def accession_numbers_differ(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
-    """The pattern holds both counters, so that no number is ever given twice."""
-    if len({_numbered(2026, 1), _numbered(2026, 2), _numbered(2027, 1)}) == 3:
-        return []
-    hint = "Write {year} and {sequence} into ACCESSION_PATTERN, for example {year}-{sequence:04d}."
-    return [Error("Accession numbers would repeat.", hint=hint, id="intake.E003")]
-
-
-@register()
 def papers_have_their_fonts(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
     if (FONT_FOLDER / "DejaVuSans.ttf").exists():
         return []
@@ -53,7 +44,3 @@ def _takes_files(folder: Path) -> bool:
 def _not_writable(folder: Path) -> CheckMessage:
     hint = "Give the site's user the right to write there, or name another folder in the settings."
     return Error(f"Files cannot be written to {folder}.", hint=hint, id="intake.E001")
-
-
-def _numbered(year: int, sequence: int) -> str:
-    return settings.ACCESSION_PATTERN.format(year=year, sequence=sequence)

@@ -5,11 +5,12 @@ from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
 from django.views.generic import RedirectView, TemplateView
 
-from intake.web.views import health, home
+from intake.web.views import health, home, logo
 
 urlpatterns = [
     path("", home, name="home"),
     path("health/", health, name="health"),
+    path("logo/<uuid:pk>/", logo, name="logo"),
     # Addresses are changed by staff, who know the person behind an account.
     path("account/email/", RedirectView.as_view(pattern_name="mfa_index")),
     path("account/", include("allauth.urls")),

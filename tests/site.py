@@ -91,7 +91,7 @@ def running_site(*before: str, **more: str) -> Iterator[LiveSite]:
     `before` names management commands that fill it before its processes start.
     """
     database = os.environ.get("DATABASE_URL")
-    with tempfile.TemporaryDirectory(prefix="intake-site-") as folder, _database_beside(database) as own:
+    with tempfile.TemporaryDirectory(prefix="intake-site-") as folder, database_beside(database) as own:
         var_dir = Path(folder)
         port = free_port(FIRST_PORT + secrets.randbelow(1000))
         told = {
@@ -99,6 +99,8 @@ def running_site(*before: str, **more: str) -> Iterator[LiveSite]:
             "JOB_LEASE_SECONDS": str(LEASE_SECONDS),
             "SWEEP_SECONDS": str(SWEEP_SECONDS),
             "NUMBA_CACHE_DIR": str(COMPILED),
+            # Stories are about other things; tests/web/test_second_step.py starts a site that requires it.
+            "STAFF_SECOND_STEP": "offered",
             **({"DATABASE_URL": own} if own else {}),
             # Tries that were counted elsewhere are not tries on this site.
             "CACHE_KEY_PREFIX": var_dir.name,
@@ -120,7 +122,7 @@ def running_site(*before: str, **more: str) -> Iterator[LiveSite]:
             processes.stop()
 
 
-def _database_beside(url: str | None):
+def database_beside(url: str | None):
     """A fresh PostgreSQL database on the server of `url`; without one, the site makes its own SQLite file."""
     return _fresh_postgresql(url) if url and url.startswith("postgres") else nullcontext(None)
 

@@ -28,12 +28,6 @@ def test_a_folder_that_takes_no_files_is_an_error(settings, tmp_path: Path) -> N
     assert "intake.E001" in _ids()
 
 
-@pytest.mark.parametrize("pattern", ["{year}", "{sequence}", "AF"])
-def test_a_pattern_that_would_give_a_number_twice_is_an_error(settings, pattern: str) -> None:
-    settings.ACCESSION_PATTERN = pattern
-    assert "intake.E003" in _ids()
-
-
 def test_missing_fonts_are_told_before_a_paper_is_wanted(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(checks, "FONT_FOLDER", tmp_path)
     assert "intake.W001" in _ids()

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
+from allauth.mfa.models import Authenticator
 from django.core.paginator import Page, Paginator
-from django.db.models import Count, Max, Q, QuerySet, Sum
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
 from django.urls import reverse
 
 from intake.accounts.models import User
@@ -259,6 +260,12 @@ def waiting_forms() -> list[SignedForm]:
         .prefetch_related("form__participant__interview__participants__person")
         .order_by("handed_in_at", "pk")
     )
+
+
+def accounts() -> QuerySet[User]:
+    """Everybody who can sign in, with `has_second_step`."""
+    steps = Authenticator.objects.filter(user=OuterRef("pk"))
+    return User.objects.filter(is_active=True).annotate(has_second_step=Exists(steps)).order_by("name")
 
 
 def kits_on_shelf_and_out() -> list[Kit]:

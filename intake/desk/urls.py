@@ -8,6 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
 from django.urls import URLPattern, path
 
+from intake.accounts.models import Role
 from intake.desk.views import (
     collections,
     counter,
@@ -20,7 +21,10 @@ from intake.desk.views import (
     queue,
     register,
     review,
+    second_step,
+    set_up,
     signed_forms,
+    wordings,
 )
 from intake.web.requests import SignedInRequest
 
@@ -34,6 +38,23 @@ def staff_only(patterns: list[URLPattern]) -> list[URLPattern]:
         @wraps(view)
         def guard(request: SignedInRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if not request.user.is_archivist:
+                raise PermissionDenied
+            return view(request, *args, **kwargs)
+
+        return guard
+
+    for pattern in patterns:
+        pattern.callback = guarded(pattern.callback)
+    return patterns
+
+
+def coordinator_only(patterns: list[URLPattern]) -> list[URLPattern]:
+    """SECURITY: what decides for the whole library is the coordinator's alone; other staff get 403."""
+
+    def guarded(view: View) -> View:
+        @wraps(view)
+        def guard(request: SignedInRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            if request.user.role != Role.COORDINATOR:
                 raise PermissionDenied
             return view(request, *args, **kwargs)
 
@@ -94,5 +115,22 @@ urlpatterns = staff_only(
         path("messages/<int:pk>/settle/", messages.settle, name="message-settle"),
         path("work/", jobs.jobs, name="jobs"),
         path("work/<int:pk>/retry/", jobs.retry, name="job-retry"),
+        path("second-step/not-now/", second_step.not_now, name="second-step-not-now"),
+        *coordinator_only(
+            [
+                path("set-up/", set_up.overview, name="set-up"),
+                path("set-up/library/", set_up.library, name="set-up-library"),
+                path("set-up/logo/", set_up.logo, name="set-up-logo"),
+                path("set-up/logo/none/", set_up.no_logo, name="set-up-no-logo"),
+                path("set-up/numbers/", set_up.numbers, name="set-up-numbers"),
+                path("set-up/numbers/example/", set_up.number_example, name="set-up-number-example"),
+                path("set-up/mail/", set_up.mail, name="set-up-mail"),
+                path("set-up/mail/test/", set_up.mail_test, name="set-up-mail-test"),
+                path("set-up/wordings/", wordings.wordings, name="wordings"),
+                path("set-up/wordings/right/", set_up.wordings_are_right, name="wordings-are-right"),
+                path("set-up/wordings/<int:pk>/new/", wordings.new_version, name="wording-new-version"),
+                path("people/<int:pk>/second-step/", second_step.reset, name="second-step-reset"),
+            ]
+        ),
     ]
 )

@@ -6,6 +6,13 @@ from intake.accounts.models import Role
 
 PASSWORD = "ferry-bell-2026"  # noqa: S105  shown to everybody who opens the demo, and good for nothing else
 
+LIBRARY = {
+    "name": "Alder Ferry Public Library",
+    "room": "Local History Room",
+    "place": "Alder Ferry",
+    "contact": "3 Landing Lane, Alder Ferry",
+    "email": "history@alderferry.example.org",
+}
 CROSSING = "Both Banks: the crossing years"
 MARKET = "Under the Market Clock"
 

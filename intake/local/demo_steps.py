@@ -20,6 +20,8 @@ from intake.interviews.models import Collection, Interview, Part, Participant
 from intake.interviews.services import Description
 from intake.kits import services as kits
 from intake.kits.models import Kit
+from intake.library import services as libraries
+from intake.library.models import Step
 from intake.local.demo_people import PASSWORD, Account
 from intake.outputs.services import site_url
 from intake.people import services as people
@@ -39,7 +41,14 @@ def closed_until(day: date) -> Choices:
     return Choices(access=Access.CLOSED, closed_until=day, name_withheld=False)
 
 
-# People and kits
+# The library, its people and its kits
+
+
+def set_up(library: dict[str, str], *, by: Account) -> None:
+    """Say on the set-up page what the library is, and leave nothing open there."""
+    libraries.describe(**library, actor=user(by))
+    for step in Step:
+        libraries.settle(step, actor=user(by))
 
 
 def user(account: Account) -> User:

@@ -27,6 +27,7 @@ def the_library_opens() -> Chapter:
     """The coordinator comes first, then the staff, the kits, the collections and the volunteers."""
     yield at(3, 2, 9)
     open_first_account(name=CORIN.name, email=CORIN.email, password=who.PASSWORD)
+    do.set_up(who.LIBRARY, by=CORIN)
     for account in (INES, PETRA):
         do.join(account, by=CORIN)
     add_collection(name=CROSSING, actor=do.user(CORIN))

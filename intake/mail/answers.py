@@ -1,12 +1,16 @@
 """What a mail server's answer means: worth another try, refused for good, or an address that does not exist."""
 
+import socket
+import ssl
 from smtplib import (
     SMTPAuthenticationError,
     SMTPDataError,
     SMTPException,
+    SMTPNotSupportedError,
     SMTPRecipientsRefused,
     SMTPResponseException,
     SMTPSenderRefused,
+    SMTPServerDisconnected,
 )
 
 # RFC 5321, section 4.2.1: answers of 500 and above are final, those from 400 to 499 may go well another time.
@@ -36,17 +40,29 @@ def in_plain_words(error: Exception) -> str:
         return f"The mail server refused the address{for_now}: {answers}"
     if isinstance(error, SMTPResponseException):
         return f"{_what_was_refused(error)}: {_answer(error.smtp_code, error.smtp_error)}"
-    if isinstance(error, SMTPException):
-        return f"The mail server broke off: {_one_line(str(error))}"
-    # Time-outs, unknown host names and failed TLS are all OSError; a missing attachment is told apart by its class.
-    if isinstance(error, OSError) and not isinstance(error, FileNotFoundError):
-        return f"The mail server could not be reached: {_one_line(str(error))}"
+    for kind, words in _ON_THE_WAY:
+        if isinstance(error, kind):
+            return f"{words}: {_one_line(str(error))}"
     return f"The message could not be prepared: {_one_line(f'{type(error).__name__}: {error}')}"
+
+
+# Looked through in this order: several of the kinds are OSErrors, and a missing attachment is one too.
+_ON_THE_WAY: tuple[tuple[type[Exception], str], ...] = (
+    (FileNotFoundError, "The message could not be prepared"),
+    (SMTPNotSupportedError, "The mail server does not offer what was chosen for it: try the other protection"),
+    (SMTPServerDisconnected, "The mail server closed the connection: its port or the protection may be another"),
+    (SMTPException, "The mail server broke off"),
+    (ssl.SSLError, "The protected connection could not be made: the port and the kind of protection do not fit"),
+    (socket.gaierror, "There is no mail server of this name, or this computer is not on the Internet"),
+    (ConnectionRefusedError, "Nothing answers at this port of the mail server"),
+    (TimeoutError, "The mail server does not answer: a firewall may stand in between, or its port is another"),
+    (OSError, "The mail server could not be reached"),
+)
 
 
 def _what_was_refused(error: SMTPResponseException) -> str:
     if isinstance(error, SMTPAuthenticationError):
-        return "The mail server did not accept the site's own sign-in"
+        return "The mail server does not accept the user name and password that the site gives"
     if isinstance(error, SMTPSenderRefused):
         return "The mail server refused the library's own address as sender"
     if isinstance(error, SMTPDataError):

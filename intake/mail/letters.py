@@ -4,9 +4,10 @@ import re
 from dataclasses import dataclass
 from email.utils import make_msgid, parseaddr
 
-from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
+
+from intake.library import services as libraries
 
 AN_ADDRESS = re.compile(r"https?://\S+")
 
@@ -21,18 +22,19 @@ class Line:
 
 def letter(*, to: str, subject: str, text: str) -> EmailMultiAlternatives:
     """An e-mail as everybody gets it from us. The HTML is made from the text, so that the two never differ."""
+    library, sender = libraries.current(), libraries.sender()
     email = EmailMultiAlternatives(
         subject,
         text,
-        settings.DEFAULT_FROM_EMAIL,
+        sender,
         [to],
-        reply_to=[settings.LIBRARY_CONTACT],
+        reply_to=[library.email],
         headers={
-            "Message-ID": make_msgid(domain=_our_domain()),
+            "Message-ID": make_msgid(domain=parseaddr(sender)[1].rpartition("@")[2]),
             "Auto-Submitted": "auto-generated",  # RFC 3834, section 5: no absence notes in answer
         },
     )
-    page = {"subject": subject, "paragraphs": paragraphs_of(text), "library": settings.LIBRARY_NAME}
+    page = {"subject": subject, "paragraphs": paragraphs_of(text), "library": library.name}
     email.attach_alternative(render_to_string("mail/letter.html", page), "text/html")
     return email
 
@@ -48,7 +50,3 @@ def paragraphs_of(text: str) -> list[list[Line]]:
 
 def _line(words: str) -> Line:
     return Line(words, is_address=AN_ADDRESS.fullmatch(words.strip()) is not None)
-
-
-def _our_domain() -> str:
-    return parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2]

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from typing import Any
 
-from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.db import models, transaction
 from django.db.models import F, QuerySet
@@ -19,6 +18,7 @@ from intake.files import storage
 from intake.files.models import StoredFile
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
+from intake.library import services as libraries
 from intake.mail.answers import NotTaken, in_plain_words, is_refused_address, is_refused_message
 from intake.mail.letters import letter
 from intake.mail.models import Message, MessageState
@@ -41,9 +41,8 @@ def write(
     """
     if not to:
         return None
-    text = render_to_string(
-        f"emails/{template}.txt", {"library": settings.LIBRARY_NAME, "room": settings.LIBRARY_ROOM, **context}
-    )
+    library = libraries.current()
+    text = render_to_string(f"emails/{template}.txt", {"library": library.name, "room": library.room, **context})
     subject, _, body = text.strip().partition("\n")
     message, new = Message.objects.get_or_create(
         key=key,

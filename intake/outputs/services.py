@@ -17,6 +17,7 @@ from intake.files import services as files
 from intake.files import storage
 from intake.files.models import StoredFile
 from intake.interviews.models import Interview, Part
+from intake.library import services as libraries
 from intake.outputs.listening import ListeningCopyFailed
 from intake.outputs.listening import make_listening_copy as encode
 from intake.outputs.models import Output, OutputKind
@@ -170,7 +171,12 @@ def _file_id(kind: OutputKind, subject_id: int) -> UUID:
 
 
 def _library() -> Library:
-    return Library(name=settings.LIBRARY_NAME, room=settings.LIBRARY_ROOM, contact=settings.LIBRARY_CONTACT)
+    ours = libraries.current()
+    logo = None
+    if ours.logo:
+        with storage.open_copy("primary", ours.logo.key) as copy:
+            logo = copy.read()
+    return Library(name=ours.name, room=ours.room_and_place, contact=ours.contact_lines, logo_png=logo)
 
 
 def _release_paper(release: Release) -> SignedRelease:

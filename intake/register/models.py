@@ -8,7 +8,7 @@ from intake.interviews.models import Interview
 
 
 class YearCounter(models.Model):
-    """The last sequence used in a year.
+    """The last sequence used in a year; the year 0 is for numbers without a year, whose sequence runs on.
 
     Its row is locked while a number is given, so that numbers have no gaps and no twins.
     """

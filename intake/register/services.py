@@ -1,6 +1,6 @@
 """Give an accession number and write the register's entry; undo an acceptance made by mistake."""
 
-from django.conf import settings
+from django.db.models import Max, Q
 from django.utils import timezone
 
 from intake.accounts.models import User
@@ -9,11 +9,16 @@ from intake.files.models import StoredFile
 from intake.interviews.attachments import attachments_of
 from intake.interviews.models import Attachment, Interview, Part, Participant
 from intake.interviews.services import parts_of
+from intake.library import services as libraries
+from intake.library.numbering import numbered, runs_by_year
 from intake.qc.services import latest_report
 from intake.register.models import Accession, YearCounter
 from intake.releases.models import Release, SignedForm
 from intake.releases.paper_forms import scans_of
 from intake.releases.services import Restriction, restriction_of
+
+# The year of the counter that never begins anew.
+RUNNING_ON = 0
 
 
 def enter(interview: Interview, *, actor: User) -> Accession:
@@ -23,12 +28,13 @@ def enter(interview: Interview, *, actor: User) -> Accession:
     """
     now = timezone.now()
     year = timezone.localtime(now).year
-    sequence = _next_sequence(year)
+    pattern = libraries.current().accession_pattern
+    sequence = _next_sequence(pattern, year)
     return Accession.objects.create(
         interview=interview,
         year=year,
         sequence=sequence,
-        number=settings.ACCESSION_PATTERN.format(year=year, sequence=sequence),
+        number=numbered(pattern, year=year, sequence=sequence),
         receipt_number=f"R-{readable_code(3)}",
         accepted_by=actor,
         accepted_at=now,
@@ -59,12 +65,41 @@ def undo(accession: Accession, *, actor: User) -> None:
     accession.save(update_fields=["undone_by", "undone_at"])
 
 
-def _next_sequence(year: int) -> int:
-    YearCounter.objects.get_or_create(year=year)
-    counter = YearCounter.objects.select_for_update().get(year=year)
-    counter.last += 1
+def next_number(pattern: str) -> str:
+    """The number that the next acceptance would get by a pattern, as an example on the set-up page."""
+    year = timezone.localtime().year
+    counter = YearCounter.objects.filter(year=_counted_under(pattern, year)).first()
+    last = counter.last if counter else _last_before(pattern)
+    return numbered(pattern, year=year, sequence=_unused_after(last, pattern, year))
+
+
+def _next_sequence(pattern: str, year: int) -> int:
+    counted = _counted_under(pattern, year)
+    YearCounter.objects.get_or_create(year=counted, defaults={"last": _last_before(pattern)})
+    counter = YearCounter.objects.select_for_update().get(year=counted)
+    counter.last = _unused_after(counter.last, pattern, year)
     counter.save(update_fields=["last"])
     return counter.last
+
+
+def _counted_under(pattern: str, year: int) -> int:
+    """A sequence begins anew each year if the year stands in the number; otherwise it runs on, under the year 0."""
+    return year if runs_by_year(pattern) else RUNNING_ON
+
+
+def _last_before(pattern: str) -> int:
+    """Where a new counter begins: one that runs on begins after every sequence that was ever used."""
+    return 0 if runs_by_year(pattern) else Accession.objects.aggregate(last=Max("sequence"))["last"] or 0
+
+
+def _unused_after(last: int, pattern: str, year: int) -> int:
+    """The next sequence whose number was never given, whatever the pattern was before."""
+    sequence = last + 1
+    while Accession.objects.filter(
+        Q(year=year, sequence=sequence) | Q(number=numbered(pattern, year=year, sequence=sequence))
+    ).exists():
+        sequence += 1
+    return sequence
 
 
 def _snapshot(interview: Interview) -> dict[str, object]:

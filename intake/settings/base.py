@@ -1,6 +1,5 @@
 """Settings that every way of running the site shares. The environment is read here and in the sibling files only."""
 
-from email.utils import formataddr
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +12,8 @@ env.read_env(BASE_DIR / ".env")
 
 VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var"))).resolve()
 
-# The library that runs the site, as people read it on pages and papers.
-LIBRARY_NAME = env.str("LIBRARY_NAME", default="Your library")
-LIBRARY_ROOM = env.str("LIBRARY_ROOM", default="Local history room")
-LIBRARY_CONTACT = env.str("LIBRARY_CONTACT", default="history@library.example.org")
 SITE_URL = env.str("SITE_URL", default="http://127.0.0.1:8000")
-ACCESSION_PATTERN = env.str("ACCESSION_PATTERN", default="{year}-{sequence:04d}")
+SECRET_KEY_FILE: Path | None = None
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -37,6 +32,7 @@ INSTALLED_APPS = [
     "intake.audit",
     "intake.jobs",
     "intake.files",
+    "intake.library",
     "intake.mail",
     "intake.people",
     "intake.kits",
@@ -68,6 +64,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "intake.web.second_step.SecondStepMiddleware",
 ]
 
 ROOT_URLCONF = "intake.urls"
@@ -85,6 +82,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "csp.context_processors.nonce",
                 "intake.web.context.site",
+                "intake.web.context.second_step",
             ],
         },
     },
@@ -171,7 +169,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"
-ACCOUNT_ADAPTER = "intake.web.adapter.AccountAdapter"
+ACCOUNT_ADAPTER = "intake.web.adapters.AccountAdapter"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
@@ -181,7 +179,10 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 MFA_ALLOW_UNVERIFIED_EMAIL = True  # an invitation or a loan's code is the proof that somebody is expected
-MFA_TOTP_ISSUER = LIBRARY_NAME
+MFA_ADAPTER = "intake.web.adapters.MFAAdapter"
+MFA_TOTP_TOLERANCE = 1  # a code that has just changed, or a phone whose clock is half a minute off
+# "required": staff set up a second step at sign-in before they reach any page; "offered": they are asked to.
+STAFF_SECOND_STEP = env.str("STAFF_SECOND_STEP", default="required")
 
 # The first coordinator of an empty site (manage.py create_coordinator); asked for at the terminal where not given.
 FIRST_COORDINATOR_NAME = env.str("FIRST_COORDINATOR_NAME", default="")
@@ -217,11 +218,16 @@ USE_I18N = True
 DATE_FORMAT = "j M Y"
 FORMAT_MODULE_PATH = ["intake.web.formats"]
 
-EMAIL_CONFIG = env.email_url("EMAIL_URL", default="filemail://")
-vars().update(EMAIL_CONFIG)
+# Where EMAIL_URL says nothing, the coordinator chooses a mail server on the set-up page.
+EMAIL_BY_ENVIRONMENT = bool(env.str("EMAIL_URL", default=""))
+if EMAIL_BY_ENVIRONMENT:
+    vars().update(env.email_url("EMAIL_URL"))
+else:
+    EMAIL_BACKEND = "intake.mail.backend.EmailBackend"
 EMAIL_FILE_PATH = str(VAR_DIR / "mail")
-EMAIL_TIMEOUT = 60  # seconds; a mail server that says nothing must not hold a worker
-DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default=formataddr((LIBRARY_NAME, LIBRARY_CONTACT)))
+EMAIL_TIMEOUT = 20  # seconds; a mail server that says nothing must not hold a worker
+# The sender of every message; empty for the library by its name and address as the set-up page has them.
+DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="")
 
 CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")
 CELERY_TASK_SERIALIZER = "json"

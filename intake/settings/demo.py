@@ -10,10 +10,8 @@ _FOLDER = Path(os.environ.get("VAR_DIR") or Path(__file__).resolve().parents[2] 
 os.environ |= {
     "VAR_DIR": str(_FOLDER),
     "DEMO": "true",
-    "LIBRARY_NAME": "Alder Ferry Public Library",
-    "LIBRARY_ROOM": "Local History Room",
-    "LIBRARY_CONTACT": "history@alderferry.example.org",
-    "DEFAULT_FROM_EMAIL": "Alder Ferry Public Library <history@alderferry.example.org>",
+    "DEFAULT_FROM_EMAIL": "",
+    "STAFF_SECOND_STEP": "offered",
     "DATABASE_URL": f"sqlite:///{_FOLDER / 'intake.sqlite3'}",
     "CELERY_BROKER_URL": "filesystem://localhost",
     "CACHE_URL": "locmemcache://",

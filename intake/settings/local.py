@@ -3,6 +3,7 @@
 import os
 
 from django.core.management.utils import get_random_secret_key
+from tzlocal import get_localzone_name
 
 from intake.settings.base import *  # noqa: F403  settings modules are meant to be stacked
 from intake.settings.base import STAGING_DIR, VAR_DIR, env
@@ -23,6 +24,9 @@ def _secret_key() -> str:
     return path.read_text()
 
 
+# Where the key of this computer lies, unless the environment gives one: a backup is restored with its own.
+SECRET_KEY_FILE = None if env.str("SECRET_KEY", default="") else VAR_DIR / "secret_key"
+TIME_ZONE = env.str("TIME_ZONE", default="") or get_localzone_name()
 DEBUG = env.bool("DEBUG", default=False)
 SECRET_KEY = env.str("SECRET_KEY", default="") or _secret_key()
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])

@@ -8,8 +8,8 @@ from django.core.exceptions import ImproperlyConfigured
 from intake.settings.base import *  # noqa: F403  settings modules are meant to be stacked
 from intake.settings.base import env
 
-# Without a shared cache each web process counts tries for itself; without EMAIL_URL invitations lie unread in a folder.
-for _name in ("SECRET_KEY", "ALLOWED_HOSTS", "SITE_URL", "DATABASE_URL", "CELERY_BROKER_URL", "CACHE_URL", "EMAIL_URL"):
+# Without a shared cache each web process would count tries for itself.
+for _name in ("SECRET_KEY", "ALLOWED_HOSTS", "SITE_URL", "DATABASE_URL", "CELERY_BROKER_URL", "CACHE_URL"):
     if not env.str(_name):
         raise ImproperlyConfigured(f"Set the {_name} environment variable: it is empty")
 

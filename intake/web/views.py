@@ -1,11 +1,15 @@
 """The front door and the machine doors."""
 
+from uuid import UUID
+
 from django.contrib.auth.decorators import login_not_required
 from django.db import connection
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_safe
 
+from intake.library import services as libraries
+from intake.web import ranges
 from intake.web.requests import SignedInRequest
 
 
@@ -22,3 +26,15 @@ def health(request: HttpRequest) -> JsonResponse:
     with connection.cursor() as cursor:
         cursor.execute("SELECT 1")
     return JsonResponse({"status": "ok"})
+
+
+@login_not_required
+@require_safe
+def logo(request: HttpRequest, pk: UUID) -> HttpResponseBase:
+    """The library's logo, for everybody. An address shows one picture for ever, so browsers keep it."""
+    picture = libraries.current().logo
+    if picture is None or picture.pk != pk:
+        raise Http404
+    answer = ranges.serve(request, picture)
+    answer["Cache-Control"] = "public, max-age=31536000, immutable"
+    return answer

@@ -99,13 +99,17 @@ OWN = (302, 200, 404, 200, 200)  # staff see what volunteers hand in
 OWN_MOVED = (302, 302, 404, 302, 302)  # done, and sent on to a page
 STAFF = (302, 403, 403, 200, 200)
 STAFF_MOVED = (302, 403, 403, 302, 302)
+COORDINATOR = (302, 403, 403, 403, 200)
+COORDINATOR_MOVED = (302, 403, 403, 403, 302)
 REFUSED_BY_METHOD = (302, 405, 405, 405, 405)
 
+LIBRARY = {"name": "x", "room": "x", "place": "x", "contact": "", "email": "x@example.org"}
 INVITED = {"name": "x", "email": "x@example.org", "role": "archivist"}  # staff are invited by the coordinator alone
 
 ROWS = [
     Row("home", (302, 302, 302, 302, 302)),
     Row("health", EVERYBODY),
+    Row("logo", EVERYBODY, arg=lambda world: world.logo.pk),
     # The volunteers' site
     Row("portal:home", SIGNED_IN),
     Row("portal:interview-start", SIGNED_IN),
@@ -238,6 +242,23 @@ ROWS = [
     Row("desk:message-settle", STAFF_MOVED, "POST", message),
     Row("desk:jobs", STAFF),
     Row("desk:job-retry", STAFF_MOVED, "POST", lambda world: world.failed_job.pk),
+    Row("desk:second-step-not-now", STAFF_MOVED, "POST"),
+    Row("desk:second-step-reset", COORDINATOR, arg=lambda world: world.archivist.pk),
+    Row("desk:second-step-reset", COORDINATOR_MOVED, "POST", lambda world: world.archivist.pk),
+    # The set-up
+    Row("desk:set-up", COORDINATOR),
+    Row("desk:set-up-library", COORDINATOR),
+    Row("desk:set-up-library", COORDINATOR_MOVED, "POST", data=LIBRARY),
+    Row("desk:set-up-logo", COORDINATOR),
+    Row("desk:set-up-no-logo", COORDINATOR_MOVED, "POST"),
+    Row("desk:set-up-numbers", COORDINATOR),
+    Row("desk:set-up-numbers", COORDINATOR_MOVED, "POST", data={"pattern": "{year}.{sequence:03d}"}),
+    Row("desk:set-up-number-example", COORDINATOR),
+    Row("desk:set-up-mail", COORDINATOR),
+    Row("desk:set-up-mail-test", COORDINATOR_MOVED, "POST"),
+    Row("desk:wordings", COORDINATOR),
+    Row("desk:wordings-are-right", COORDINATOR_MOVED, "POST"),
+    Row("desk:wording-new-version", COORDINATOR, arg=lambda world: world.wording.pk),
 ]
 
 # Asked with GET, these do nothing. Strangers are sent to sign in, volunteers are refused at the desk.
@@ -265,6 +286,10 @@ POST_ONLY = {
     "portal:upload": upload,
     "portal:uploads": None,
     "narrator:give-back": None,
+    "desk:second-step-not-now": None,
+    "desk:set-up-no-logo": None,
+    "desk:set-up-mail-test": None,
+    "desk:wordings-are-right": None,
 }
 
 # allauth's own pages, as a block: these may be seen signed out, all others ask for a sign-in first or send elsewhere.

@@ -10,7 +10,7 @@ from intake.accounts.models import Role, User
 from intake.backlog.checking import Plan
 from intake.backlog.models import BacklogImport
 from intake.backlog.services import take_in
-from intake.files.models import Upload
+from intake.files.models import StoredFile, Upload
 from intake.interviews import services as interviews
 from intake.interviews.models import Attachment, Interview, Part, Participant, State
 from intake.interviews.services import parts_of
@@ -18,10 +18,12 @@ from intake.jobs import services as jobs
 from intake.jobs.models import Job, Kind
 from intake.kits import services as kits
 from intake.kits.models import Kit, Loan
+from intake.library import services as libraries
+from intake.library.logo import keep_logo
 from intake.mail.models import Message, MessageState
 from intake.people import services as people
 from intake.register.models import Accession
-from intake.releases.models import Release, ReleaseForm, Scan, SignedForm
+from intake.releases.models import Release, ReleaseForm, Scan, SignedForm, Wording
 from tests import factories
 
 
@@ -55,6 +57,8 @@ class World:
     scan: Scan
     waiting_form: SignedForm
     backlog_import: BacklogImport
+    logo: StoredFile
+    wording: Wording
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -110,6 +114,8 @@ def a_world() -> World:
         scan=scan,
         waiting_form=waiting,
         backlog_import=_an_import(archivist),
+        logo=libraries.show_logo(keep_logo(factories.a_drawing()), actor=coordinator).logo,
+        wording=Wording.objects.earliest("pk"),
     )
 
 

@@ -5,7 +5,7 @@ from django.contrib.auth import authenticate
 from django.db import IntegrityError
 
 from intake.accounts.models import Role, User
-from intake.web.adapter import AccountAdapter
+from intake.web.adapters import AccountAdapter
 from tests.factories import PASSWORD, a_user
 
 

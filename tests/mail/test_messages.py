@@ -12,7 +12,7 @@ from intake.files import services as files
 from intake.jobs.models import Job, JobState, Kind
 from intake.mail import services as mail
 from intake.mail.models import Message, MessageState
-from tests.factories import run_jobs
+from tests.factories import describe_the_library, run_jobs
 
 pytestmark = pytest.mark.django_db
 
@@ -22,8 +22,8 @@ def write(key="receipt-1", to="marit@example.org", number="R-2", attachments=())
     return mail.write(key=key, to=to, template="release_copy", context=context, attachments=attachments)
 
 
-def test_a_message_is_written_with_its_subject_apart(settings):
-    settings.LIBRARY_NAME = "Alder Ferry Public Library"
+def test_a_message_is_written_with_its_subject_apart(coordinator):
+    describe_the_library(coordinator)
     message = write()
     assert message.subject == "Your copy of the release you signed"
     assert message.text.startswith("Dear Marit & Aurel,\n")
@@ -53,14 +53,15 @@ def test_a_message_goes_with_its_cause_when_the_transaction_fails():
     assert not Message.objects.exists()
 
 
-def test_a_written_message_is_sent_by_a_job(mailoutbox, settings):
+def test_a_written_message_is_sent_by_a_job(mailoutbox, coordinator):
+    describe_the_library(coordinator)
     message = write()
     assert mailoutbox == []
     (job,) = run_jobs()
     assert job.state == JobState.DONE
     (sent,) = mailoutbox
     assert (sent.to, sent.subject, sent.body) == (["marit@example.org"], message.subject, message.text)
-    assert sent.from_email == settings.DEFAULT_FROM_EMAIL
+    assert sent.from_email == "Alder Ferry Public Library <history@alderferry.example.org>"
     message.refresh_from_db()
     assert message.state == MessageState.SENT
     assert message.sent_at

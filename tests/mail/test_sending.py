@@ -105,7 +105,7 @@ def test_a_server_that_is_away_is_told_in_plain_words(no_server):
     message = write()
     (job,) = run_jobs()
     assert job.state == JobState.WAITING
-    assert now_is(message).last_error.startswith("The mail server could not be reached: ")
+    assert now_is(message).last_error.startswith("Nothing answers at this port of the mail server: ")
 
 
 def test_a_refused_message_is_given_up_at_once(server):

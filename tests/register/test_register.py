@@ -9,8 +9,10 @@ from intake.errors import Refused
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.jobs.models import Kind
+from intake.library import services as libraries
 from intake.people.models import Person
 from intake.register.models import Accession, YearCounter
+from intake.register.services import next_number
 from intake.workflow import accept, take_up
 from tests.factories import (
     a_signed_release,
@@ -37,10 +39,33 @@ def test_numbers_follow_each_other(archivist):
     assert [(accession.year, accession.sequence) for accession in numbers] == [(year, 1), (year, 2), (year, 3)]
 
 
-def test_the_number_is_written_by_the_librarys_pattern(archivist, settings):
-    settings.ACCESSION_PATTERN = "AF.{year}.{sequence:03d}"
+def test_the_number_is_written_by_the_librarys_pattern(archivist, coordinator):
+    libraries.number_by("AF.{year}.{sequence:03d}", actor=coordinator)
     accession = accept(ready(archivist).pk, actor=archivist)
     assert accession.number == f"AF.{accession.year}.001"
+
+
+def test_a_sequence_without_the_year_runs_on_over_new_year_and_after_what_was_used(archivist, coordinator):
+    interviews = [ready(archivist) for _ in range(4)]
+    moments = [datetime(2027, 12, 30, 12, tzinfo=UTC), datetime(2027, 12, 31, 12, tzinfo=UTC)]
+    moments += [datetime(2028, 1, 1, 12, tzinfo=UTC), datetime(2028, 1, 2, 12, tzinfo=UTC)]
+    numbers = []
+    for interview, moment in zip(interviews, moments, strict=True):
+        with at_time(moment):
+            numbers.append(accept(interview.pk, actor=archivist).number)
+        libraries.number_by("OH-{sequence:03d}", actor=coordinator)
+    assert numbers == ["2027-0001", "OH-002", "OH-003", "OH-004"]
+
+
+def test_going_back_to_an_earlier_pattern_gives_no_number_twice(archivist, coordinator):
+    patterns = ["{year}-{sequence:04d}", "OH-{sequence:03d}", "{year}-{sequence:04d}", "OH-{sequence:03d}"]
+    given = []
+    for pattern in patterns:
+        libraries.number_by(pattern, actor=coordinator)
+        foretold = next_number(pattern)
+        given.append(accept(ready(archivist).pk, actor=archivist))
+        assert given[-1].number == foretold, "the example on the set-up page is what the next acceptance gets"
+    assert [accession.sequence for accession in given] == [1, 2, 3, 4]
 
 
 def test_a_new_year_begins_at_one(archivist):

@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture
-def pieces_page() -> Page:
+def pieces_page(db: None) -> Page:
     request = RequestFactory().get("/pieces/")
     return Page(render_to_string("styleguide.html", {"library_name": "Alder Ferry Public Library"}, request=request))
 

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from intake.accounts.models import User
+from intake.desk import queries
 from intake.desk.forms import HandOverForm, InviteForm
 from intake.interviews import reassigning
 from intake.kits.services import open_loans_of
@@ -30,9 +31,9 @@ def people(request: SignedInRequest) -> HttpResponse:
             return redirect("desk:people")
     context = {
         "form": form,
-        "accounts": User.objects.filter(is_active=True).order_by("name"),
         "troubled_addresses": set(mail.troubled().values_list("to", flat=True)),
         "closed": User.objects.filter(is_active=False).order_by("name"),
+        "accounts": queries.accounts(),
         "invitations": Invitation.objects.filter(used_at=None).select_related("person").order_by("-invited_at")[:50],
     }
     return render(request, "desk/people/list.html", context)

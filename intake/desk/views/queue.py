@@ -4,7 +4,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from intake.desk import queries
+from intake.desk import queries, set_up
 from intake.desk.forms import QueueForm
 from intake.web.requests import SignedInRequest
 
@@ -17,6 +17,7 @@ def queue(request: SignedInRequest) -> HttpResponse:
     kept.pop("page", None)
     context = {
         "form": form,
+        "notices": set_up.notices(request),
         "views": queries.queue_views(),
         "page": queries.queue_page(filters, request.GET.get("page")),
         "querystring": kept.urlencode(),

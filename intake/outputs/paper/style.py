@@ -22,6 +22,7 @@ from reportlab.platypus import (
     CondPageBreak,
     Flowable,
     Frame,
+    Image,
     KeepTogether,
     LongTable,
     PageTemplate,
@@ -45,6 +46,8 @@ BOTTOM_MARGIN = 21 * mm
 WIDTH = A4[0] - 2 * MARGIN
 LABEL_WIDTH = 42 * mm
 QR_SIZE = 25 * mm
+LOGO_WIDTH = 60 * mm
+LOGO_HEIGHT = 18 * mm
 LANGUAGE = "en-GB"
 
 
@@ -58,6 +61,7 @@ class Library:
     name: str
     room: str
     contact: str
+    logo_png: bytes | None = None
 
 
 @dataclass(frozen=True)
@@ -202,7 +206,8 @@ class _Code(QrCode):
 
 def letterhead(library: Library, *, number_label: str, number: str, check_url: str) -> Table:
     """The library at the left; the paper's number, its check address and the address as a QR code at the right."""
-    who = [theirs(library.name, "library", noun="name"), theirs(library.room, "small", noun="name")]
+    who: list[Flowable] = [_logo(library.logo_png)] if library.logo_png else []
+    who += [theirs(library.name, "library", noun="name"), theirs(library.room, "small", noun="name")]
     who += [marked_up(lines(library.contact.splitlines(), noun="address"), "small")]
     what = [
         ours(number_label, "number_words"),
@@ -219,6 +224,15 @@ def letterhead(library: Library, *, number_label: str, number: str, check_url: s
         ("BOTTOMPADDING", (0, 0), (-1, -1), 3 * mm),
     ]
     return Table([[who, what, _Code(check_url)]], colWidths=widths, style=style)
+
+
+def _logo(png: bytes) -> Image:
+    """The library's logo within its place above the name, which is its text for whoever cannot see it."""
+    image = Image(BytesIO(png), hAlign="LEFT")
+    scale = min(LOGO_WIDTH / image.imageWidth, LOGO_HEIGHT / image.imageHeight)
+    image.drawWidth, image.drawHeight = image.imageWidth * scale, image.imageHeight * scale
+    image.spaceAfter = 2 * mm
+    return image
 
 
 def _address_lines(url: str) -> list[str]:

@@ -1,0 +1,74 @@
+import django.db.models.deletion
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    initial = True
+
+    dependencies = [
+        ("files", "0001_initial"),
+    ]
+
+    operations = [
+        migrations.CreateModel(
+            name="Library",
+            fields=[
+                ("id", models.PositiveSmallIntegerField(default=1, editable=False, primary_key=True, serialize=False)),
+                ("name", models.CharField(default="Your library", max_length=120)),
+                ("room", models.CharField(default="Local history room", max_length=120)),
+                ("place", models.CharField(blank=True, help_text="The town.", max_length=120)),
+                (
+                    "contact",
+                    models.TextField(
+                        blank=True, help_text="Address and telephone as they stand on papers, line by line."
+                    ),
+                ),
+                ("email", models.EmailField(blank=True, help_text="Where people write to.", max_length=254)),
+                ("accession_pattern", models.CharField(default="{year}-{sequence:04d}", max_length=40)),
+                ("mail_server", models.CharField(blank=True, max_length=253)),
+                ("mail_port", models.PositiveIntegerField(default=587)),
+                (
+                    "mail_security",
+                    models.CharField(
+                        choices=[
+                            ("starttls", "STARTTLS (usually port 587)"),
+                            ("tls", "TLS from the start (usually port 465)"),
+                            ("none", "None: only for a mail server on this same computer"),
+                        ],
+                        default="starttls",
+                        max_length=10,
+                    ),
+                ),
+                ("mail_user", models.CharField(blank=True, max_length=254)),
+                (
+                    "mail_password",
+                    models.TextField(blank=True, help_text="Encrypted with a key made from the site's secret key."),
+                ),
+                (
+                    "mail_from",
+                    models.EmailField(
+                        blank=True, help_text="The sender's address; the library's own where empty.", max_length=254
+                    ),
+                ),
+                (
+                    "settled",
+                    models.JSONField(default=list, help_text="Steps of the set-up that somebody has looked at."),
+                ),
+                (
+                    "logo",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="files.storedfile"
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(condition=models.Q(("id", 1)), name="there_is_one_library"),
+                    models.CheckConstraint(
+                        condition=models.Q(("mail_security__in", ["starttls", "tls", "none"])),
+                        name="library_mail_security_is_known",
+                    ),
+                ],
+            },
+        ),
+    ]
