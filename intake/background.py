@@ -10,6 +10,7 @@ from intake.interviews.models import Participant
 from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, handles, recurs
 from intake.mail import services as mail
+from intake.once import services as once
 from intake.outputs import services as outputs
 from intake.qc import services as qc
 from intake.register.models import Accession
@@ -81,6 +82,11 @@ def seal_events(_: str, progress: Progress) -> None:
 def seal_when_there_is_something() -> None:
     if audit.is_pending():
         enqueue(Kind.SEAL_EVENTS, "events")
+
+
+@recurs
+def forget_old_forms() -> None:
+    once.delete_old()
 
 
 def _patrons(accession: Accession) -> list[tuple[str, str]]:

@@ -17,6 +17,7 @@ urlpatterns = [
     path("", include("intake.narrator.urls")),
     path("", include("intake.portal.urls")),
 ]
+handler400 = "intake.web.views.bad_request"
 if settings.DEBUG:
     pieces = login_not_required(TemplateView.as_view(template_name="styleguide.html"))
     urlpatterns.append(path("pieces/", pieces, name="pieces"))

@@ -32,9 +32,13 @@ from intake.review.services import record_decision, unanswered
 def submit(interview_id: int, *, actor: User) -> Interview:
     """The volunteer hands the interview in. A missing release is named on the page and does not stop the hand-in."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(_not_theirs(interview, actor) or missing_before_submission(interview))
+    refuse_if(_not_theirs(interview, actor))
+    lifecycle.refuse_unless_allowed(interview, to=State.SUBMITTED)
+    refuse_if(missing_before_submission(interview))
     interview.submitted_at = timezone.now()
-    return lifecycle.move(interview, to=State.SUBMITTED, actor=actor, action=Action.SUBMITTED)
+    return lifecycle.move(
+        interview, to=State.SUBMITTED, actor=actor, action=Action.SUBMITTED, **_worth_noting(interview)
+    )
 
 
 @transaction.atomic
@@ -78,10 +82,18 @@ def decline(interview_id: int, *, reason: str, actor: User) -> Interview:
 def accept(interview_id: int, *, actor: User) -> Accession:
     """Take the interview in: accession number, register entry, receipt, and a place in the catalogue queue."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(lifecycle.forbidden(interview, to=State.ACCEPTED) or _not_the_reviewer(interview, actor))
+    lifecycle.refuse_unless_allowed(interview, to=State.ACCEPTED)
+    refuse_if(_not_the_reviewer(interview, actor))
     refuse_if(missing_before_acceptance(interview))
     accession = register.enter(interview, actor=actor)
-    lifecycle.move(interview, to=State.ACCEPTED, actor=actor, action=Action.ACCEPTED, accession=accession.number)
+    lifecycle.move(
+        interview,
+        to=State.ACCEPTED,
+        actor=actor,
+        action=Action.ACCEPTED,
+        accession=accession.number,
+        **_worth_noting(interview),
+    )
     record_decision(interview, verdict=Verdict.ACCEPTED, message="", actor=actor)
     enqueue(Kind.MAKE_RECEIPT, accession.pk)
     return accession
@@ -120,6 +132,24 @@ def missing_before_acceptance(interview: Interview) -> list[str]:
         *missing_signatures(interview),
         *(sentence for part in parts for sentence in _not_acceptable(part)),
     ]
+
+
+def worth_knowing(interview: Interview) -> list[str]:
+    """What stands in the way of nothing and should not be overlooked: parts that hold the same recording."""
+    first: dict[str, int | None] = {}
+    told = []
+    for part in parts_of(interview):
+        digest = part.file.sha256 if part.file else f"not stored: {part.pk}"
+        if digest in first:
+            told.append(f"Part {part.position} is the same recording as part {first[digest]}.")
+        first.setdefault(digest, part.position)
+    return told
+
+
+def _worth_noting(interview: Interview) -> dict[str, list[str]]:
+    """For the event of a move: what was told, if there was anything."""
+    told = worth_knowing(interview)
+    return {"worth_knowing": told} if told else {}
 
 
 def _not_staff(actor: User) -> list[str]:

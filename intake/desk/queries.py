@@ -10,6 +10,8 @@ from django.urls import reverse
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
+from intake.figures import size
+from intake.files import room
 from intake.interviews.lifecycle import MOVES
 from intake.interviews.models import Interview, Participant, State
 from intake.kits.models import Kit
@@ -20,7 +22,7 @@ from intake.releases.services import missing_signatures, restriction_of, signers
 from intake.review.services import channel_of
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import missing_before_acceptance
+from intake.workflow import missing_before_acceptance, worth_knowing
 
 PER_PAGE = 50
 
@@ -70,6 +72,7 @@ class ReviewPage:
     signers: list[Signer]
     restriction: str
     checklist: list[Check]
+    worth_knowing: list[str]
     may_decide: bool
     may_accept: bool
     accession: Any
@@ -113,6 +116,20 @@ def queue_views() -> list[QueueView]:
     return [QueueView(state, label, counted.get(state, 0)) for state, label in VIEWS]
 
 
+def little_room() -> str:
+    """The desk's warning that the disks are filling up, with the figures; empty while there is room."""
+    if not room.is_low():
+        return ""
+    disks = [
+        f"{' and '.join(disk.places)}: {size(disk.free_bytes)} free, {size(disk.spoken_for_bytes)} of it spoken for"
+        for disk in room.disks()
+    ]
+    return (
+        f"There is room for {size(room.room_bytes())} of new recordings; volunteers are told to wait. "
+        f"{'; '.join(disks)}. Make room, or put a store on another disk."
+    )
+
+
 def queue_page(filters: dict[str, Any], number: str | None) -> Page:
     """Interviews for the queue, the longest waiting first.
 
@@ -131,7 +148,7 @@ def queue_page(filters: dict[str, Any], number: str | None) -> Page:
 
 
 def review_page(interview: Interview, user: User) -> ReviewPage:
-    rows = part_rows(interview, listen="desk:part-listen")
+    rows = part_rows(interview, listen="desk:part-listen", user=user)
     missing = missing_before_acceptance(interview)
     restriction = restriction_of(interview)
     may_decide = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
@@ -146,6 +163,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         else "Nobody has signed yet: only staff and the volunteer may hear it.",
         checklist=[Check(False, sentence) for sentence in missing]
         or [Check(True, "Everything that must hold before acceptance holds.")],
+        worth_knowing=worth_knowing(interview),
         may_decide=may_decide,
         may_accept=may_decide and not missing,
         accession=getattr(interview, "accession", None),

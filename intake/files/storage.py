@@ -16,6 +16,7 @@ from django.core.files import File
 from django.core.files.storage import FileSystemStorage, Storage, storages
 
 STORES = ("primary", "replica")
+STAGING = "staging"
 BLOCK = 1024 * 1024
 
 Progress = Callable[[int], None]
@@ -125,10 +126,18 @@ def clear_staging(upload_id: UUID) -> None:
     staging_path(upload_id).unlink(missing_ok=True)
 
 
-def free_bytes() -> int:
-    """Room left on the disk that takes uploads in."""
-    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
-    return shutil.disk_usage(settings.STAGING_DIR).free
+def disks() -> list[tuple[tuple[str, ...], int]]:
+    """Each disk that holds the staging folder or a store: which of them, and the bytes that are free on it."""
+    folders = {STAGING: settings.STAGING_DIR}
+    for store in STORES:
+        backend = storages[store]
+        if isinstance(backend, FileSystemStorage):
+            folders[store] = Path(backend.location)
+    on_disk: dict[int, list[str]] = {}
+    for place, folder in folders.items():
+        folder.mkdir(parents=True, exist_ok=True)
+        on_disk.setdefault(folder.stat().st_dev, []).append(place)
+    return [(tuple(places), shutil.disk_usage(folders[places[0]]).free) for places in on_disk.values()]
 
 
 def _place_on_disk(target: Path, source: Path) -> None:

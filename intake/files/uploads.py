@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import PurePosixPath
 from typing import BinaryIO
 from uuid import UUID
@@ -19,7 +20,8 @@ from django.utils import timezone
 
 from intake.accounts.models import User
 from intake.errors import Refused
-from intake.files import services, storage
+from intake.figures import size
+from intake.files import room, services, storage
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
@@ -28,10 +30,6 @@ CHECKSUMS = ("sha256", "sha1")
 # SECURITY: it comes from outside and goes into a header when the file is served (RFC 6838, section 4.2).
 # SECURITY: nothing handed in is ever served as a page or a program.
 MEDIA_TYPE = re.compile(r"(audio|video)/[a-z0-9][\w!#$&^.+-]{0,47}", re.ASCII | re.IGNORECASE)
-# Room that must stay free beyond the upload itself: it is stored twice more before the staged bytes go.
-COPIES_ON_DISK = 3
-
-
 DISK_IS_FULL = "The library's disk is full. Keep your recording; the library has to make room before it can come in."
 # Control and format characters (Unicode categories): among them those that turn the order of letters around.
 UNPRINTED = {"Cc", "Cf", "Cs"}
@@ -66,7 +64,9 @@ class Checksum:
             raise ValueError(self.algorithm)
 
 
-def begin(*, owner: User, name: str, media_type: str, length: int, metadata: str) -> Upload:
+def begin(
+    *, owner: User, name: str, media_type: str, length: int, metadata: str, modified_at: datetime | None = None
+) -> Upload:
     """Make room for a file. The name is kept as a name alone: any path in it is left behind."""
     plain = plain_name(name)
     _refuse_what_cannot_fit(plain, length)
@@ -76,6 +76,7 @@ def begin(*, owner: User, name: str, media_type: str, length: int, metadata: str
         media_type=media_type if MEDIA_TYPE.fullmatch(media_type) else "application/octet-stream",
         length=length,
         metadata=metadata,
+        modified_at=modified_at,
     )
 
 
@@ -153,10 +154,15 @@ def _refuse_what_cannot_fit(name: str, length: int) -> None:
         raise Refused(f"“{name}” is empty: it holds no sound. Look on the card for the recording itself.")
     if length > settings.UPLOAD_MAX_BYTES:
         raise TooLarge(
-            f"“{name}” is larger than this site takes in one file ({settings.UPLOAD_MAX_BYTES / 1e9:.1f} GB)."
+            f"“{name}” has {size(length)}. That is larger than this site takes in one file "
+            f"({size(settings.UPLOAD_MAX_BYTES)}). Bring the card to the library."
         )
-    if storage.free_bytes() < length * COPIES_ON_DISK:
-        raise NoRoom(DISK_IS_FULL)
+    left = room.room_bytes()
+    if length > left:
+        raise NoRoom(
+            f"“{name}” has {size(length)}, and the library's disk has room for {size(left)}: it is full. "
+            "Nothing is lost: keep your recording. The library has to make room before it can come in."
+        )
 
 
 def _receiving(upload_id: UUID) -> Upload:

@@ -2,13 +2,14 @@
 
 import base64
 import binascii
-from typing import cast
+from typing import ClassVar, cast
 
 from django import forms
 from django.utils import timezone
 
 from intake.outputs.paper.signature import drawn_signature
 from intake.releases.models import Access, Method
+from intake.web.forms import Form
 from intake.web.widgets import DateInput
 
 NOTHING_DRAWN = "Draw your signature in the field, or choose to type your name."
@@ -19,11 +20,18 @@ DARK_ENOUGH = 200
 DATA_URL = "data:image/png;base64,"
 
 
-class ConsentForm(forms.Form):
+class ConsentForm(Form):
+    asks: ClassVar = {"agree": "Tick this if you agree to sign on this screen; if not, ask for the printed form."}
     agree = forms.BooleanField(label="I agree to sign on this screen, and to get my copy as a file.")
 
 
-class SignForm(forms.Form):
+class SignForm(Form):
+    asks: ClassVar = {
+        "access": "Choose who may hear the recording.",
+        "method": "Choose how you want to sign.",
+        "i_sign": "Tick this once you have read the release: it is your signature's word.",
+        "wording": "Open the release again and read it.",
+    }
     # The wording that was read, even if a newer one comes into force meanwhile.
     wording = forms.IntegerField(widget=forms.HiddenInput)
     access = forms.ChoiceField(label="Who may hear the recording?", choices=Access.choices, widget=forms.RadioSelect)
@@ -78,7 +86,8 @@ class SignForm(forms.Form):
         return png
 
 
-class CheckForm(forms.Form):
+class CheckForm(Form):
+    asks: ClassVar = {"number": "Type the number that is printed on the paper."}
     number = forms.CharField(
         label="Number on the paper", max_length=20, help_text="It begins with R or S, such as R-7K2M-9QXD-4TBC."
     )

@@ -1,17 +1,26 @@
 """One form per action of the volunteer. Forms check shape; services check rules."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
+from django.forms.models import model_to_dict
 
 from intake.interviews.models import Collection, Interview, Participant
 from intake.interviews.services import Description
+from intake.web.forms import Form, Merging, ModelForm
 from intake.web.widgets import DateInput
 
 
-class DescriptionForm(forms.ModelForm):
+class DescriptionForm(ModelForm):
+    asks: ClassVar = {
+        "collection": "Choose the collection that the interview belongs to.",
+        "recorded_on": "Write the day of the interview.",
+        "place": "Write where the interview was recorded.",
+        "language": "Choose the language that was spoken.",
+        "narrator_name": "Write the narrator's name.",
+    }
     language = forms.ChoiceField(choices=lambda: sorted(settings.LANGUAGES, key=lambda pair: pair[1]), initial="en")
 
     class Meta:
@@ -42,6 +51,13 @@ class DescriptionForm(forms.ModelForm):
         return Description(**{name: self.cleaned_data[name] for name in self.Meta.fields})
 
 
+class EditForm(Merging, DescriptionForm):
+    merged_fields = DescriptionForm.Meta.fields
+
+    def __init__(self, *args: Any, instance: Interview, **kwargs: Any) -> None:
+        super().__init__(*args, instance=instance, saved=model_to_dict(instance), **kwargs)
+
+
 class StartForm(DescriptionForm):
     narrator_name = forms.CharField(
         label="Narrator",
@@ -65,11 +81,16 @@ class StartForm(DescriptionForm):
             self.fields["collection"].initial = collections[0]
 
 
-class PersonForm(forms.Form):
+class PersonForm(Form):
+    asks: ClassVar = {"name": "Write the person's name.", "role": "Choose what the person did: tell, or ask."}
     name = forms.CharField(max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
     email = forms.EmailField(
         label="E-mail address", max_length=254, required=False, widget=forms.EmailInput({"autocomplete": "off"})
     )
+
+
+class PersonEditForm(Merging, PersonForm):
+    merged_fields = ("name", "email")
 
 
 class ParticipantForm(PersonForm):
@@ -77,7 +98,8 @@ class ParticipantForm(PersonForm):
     field_order = ("role", "name", "email")
 
 
-class WithdrawForm(forms.Form):
+class WithdrawForm(Form):
+    asks: ClassVar = {"reason": "Say in a few words why the interview is withdrawn."}
     reason = forms.CharField(
         label="Why is it withdrawn?",
         help_text="A few words are enough, such as: the narrator wishes it.",
@@ -86,7 +108,8 @@ class WithdrawForm(forms.Form):
     )
 
 
-class KitCodeForm(forms.Form):
+class KitCodeForm(Form):
+    asks: ClassVar = {"code": "Type the code that is printed on your loan slip."}
     code = forms.CharField(
         label="Code on your loan slip",
         max_length=20,
@@ -97,7 +120,8 @@ class KitCodeForm(forms.Form):
     )
 
 
-class WelcomeForm(forms.Form):
+class WelcomeForm(Form):
+    asks: ClassVar = {"name": "Write your name.", "password": "Choose a password."}
     name = forms.CharField(label="Your name", max_length=200, widget=forms.TextInput({"autocomplete": "name"}))
     password = forms.CharField(
         label="Choose a password",

@@ -7,17 +7,19 @@ from django.conf import settings
 from django.urls import reverse
 
 from intake.accounts.models import User
+from intake.figures import size
+from intake.files import room
 from intake.files.models import UploadState
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Part, Participant, State
-from intake.interviews.services import taken_out
+from intake.interviews.services import open_bytes_left, parts_of, taken_out
 from intake.outputs.models import Output
 from intake.outputs.services import receipt_of
 from intake.releases.models import Release
 from intake.releases.services import SIGNABLE, missing_signatures, restriction_of, signers_of, standing
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import missing_before_submission
+from intake.workflow import missing_before_submission, worth_knowing
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,7 @@ class InterviewPage:
     journey: Journey | None
     step: NextStep
     missing: list[str]
+    worth_knowing: list[str]
     people: list[PersonRow]
     rows: list[PartRow]
     taken_out: list[Part]
@@ -68,8 +71,8 @@ class InterviewPage:
         return [row for row in self.rows if row.is_doubtful]
 
 
-def interview_page(interview: Interview) -> InterviewPage:
-    rows = part_rows(interview, listen="portal:part-listen")
+def interview_page(interview: Interview, user: User) -> InterviewPage:
+    rows = part_rows(interview, listen="portal:part-listen", user=user)
     missing = missing_before_submission(interview)
     unsigned = missing_signatures(interview)
     restriction = restriction_of(interview)
@@ -80,6 +83,7 @@ def interview_page(interview: Interview) -> InterviewPage:
         journey=journey_of(interview, [*unsigned, *_measuring(rows)]),
         step=_next_step(interview, missing, unsigned, rows),
         missing=missing,
+        worth_knowing=worth_knowing(interview),
         people=[
             PersonRow(participant, standing(participant), participant.person.user_id == interview.owner_id)
             for participant in signers_of(interview)
@@ -99,26 +103,57 @@ def upload_panel(interview: Interview, user: User) -> dict[str, Any]:
 
     `unfinished` lists what began earlier, and stands in the page under the id `known`.
     """
-    own = interview.parts.filter(position__isnull=False, upload__owner=user).select_related("upload")
-    unfinished = own.filter(upload__state=UploadState.RECEIVING)
     return {
+        "before_url": reverse("portal:interview-before-upload", args=[interview.pk]),
+        "contact": f"{settings.LIBRARY_ROOM} ({settings.LIBRARY_CONTACT})",
+        "warning": _little_room(),
         "create_url": reverse("portal:uploads"),
         "refresh_url": reverse("portal:interview-parts", args=[interview.pk]),
         "interview_id": interview.pk,
         "piece_bytes": settings.UPLOAD_PIECE_BYTES,
         "max_bytes": settings.UPLOAD_MAX_BYTES,
         "known": "known-uploads",
-        "unfinished": [
-            {
-                "upload_url": reverse("portal:upload", args=[part.upload_id]),
-                "name": part.upload.name,
-                "length": part.upload.length,
-                "offset": part.upload.offset,
-                "digest_known": bool(part.upload.declared_sha256),
-            }
-            for part in unfinished
-        ],
+        "unfinished": _unfinished(interview, user),
     }
+
+
+def before_upload(interview: Interview, user: User) -> dict[str, Any]:
+    """What is asked when files have been chosen, before the first byte travels. Lengths and room in bytes."""
+    whole = [part for part in parts_of(interview) if part.upload.state != UploadState.RECEIVING]
+    return {
+        "room_bytes": room.room_bytes(),
+        "own_bytes_left": open_bytes_left(user),
+        "recordings": [
+            {"name": part.upload.name, "length": part.upload.length, "position": part.position} for part in whole
+        ],
+        "unfinished": _unfinished(interview, user),
+    }
+
+
+def _unfinished(interview: Interview, user: User) -> list[dict[str, Any]]:
+    own = interview.parts.filter(position__isnull=False, upload__owner=user).select_related("upload")
+    return [
+        {
+            "upload_url": reverse("portal:upload", args=[part.upload_id]),
+            "name": part.upload.name,
+            "length": part.upload.length,
+            "offset": part.upload.offset,
+            "digest_known": bool(part.upload.declared_sha256),
+        }
+        for part in own.filter(upload__state=UploadState.RECEIVING)
+    ]
+
+
+def _little_room() -> str:
+    """Said before a hand-in begins, when the library's disk is nearly full."""
+    if not room.is_low():
+        return ""
+    left = room.room_bytes()
+    told = f"has room for {size(left)} of recordings just now" if left else "is full, and takes nothing in just now"
+    return (
+        f"The library's disk {told}. Nothing is lost: keep your recordings where they are, and ask the "
+        f"{settings.LIBRARY_ROOM} ({settings.LIBRARY_CONTACT}) before you hand in more."
+    )
 
 
 def _measuring(rows: list[PartRow]) -> list[str]:

@@ -42,7 +42,8 @@ def test_rows_are_deleted_only_by_a_service_whose_name_says_so():
         (path, inside) for path in files_under("intake") for inside, call in calls_in(path) if called(call) == "delete"
     }
     assert deleting - {("intake/files/storage.py", "_place_elsewhere")} == {
-        ("intake/interviews/services.py", "remove_participant")
+        ("intake/interviews/services.py", "remove_participant"),
+        ("intake/once/services.py", "delete_old"),
     }
 
 

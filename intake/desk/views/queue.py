@@ -17,6 +17,7 @@ def queue(request: SignedInRequest) -> HttpResponse:
     kept.pop("page", None)
     context = {
         "form": form,
+        "little_room": queries.little_room(),
         "views": queries.queue_views(),
         "page": queries.queue_page(filters, request.GET.get("page")),
         "querystring": kept.urlencode(),

@@ -162,6 +162,9 @@ def upload() -> dict[str, Any]:
     return {
         "panel": {
             "create_url": "/pieces/uploads/",
+            "before_url": "/pieces/before-upload/",
+            "contact": "Local History Room (history@alderferry.example.org)",
+            "warning": "The library's disk has room for 1.2 GB of recordings just now.",
             "interview_id": 7,
             "piece_bytes": 16 * 1024**2,
             "max_bytes": 8 * 1024**3,
