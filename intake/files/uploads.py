@@ -31,8 +31,10 @@ CHECKSUMS = ("sha256", "sha1")
 # SECURITY: nothing handed in is ever served as a page or a program.
 MEDIA_TYPE = re.compile(r"(audio|video)/[a-z0-9][\w!#$&^.+-]{0,47}", re.ASCII | re.IGNORECASE)
 DISK_IS_FULL = "The library's disk is full. Keep your recording; the library has to make room before it can come in."
-# Control and format characters (Unicode categories): among them those that turn the order of letters around.
-UNPRINTED = {"Cc", "Cf", "Cs"}
+# Control, format and line-parting characters (Unicode categories): some turn the order of letters around.
+UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}
+# Format characters all the same that words and pictures are written with: Persian, Hindi, emoji.
+JOINERS = {"\u200c", "\u200d"}
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
@@ -81,10 +83,15 @@ def begin(
 
 
 def plain_name(name: str) -> str:
-    """The last part of whatever a browser sent as a file name, without control characters, at most 255 characters."""
+    """The last part of whatever a browser sent as a file name, without control characters, at most 255 characters.
+
+    Composed (Unicode NFC), so that one name is one name whichever computer it comes from.
+    """
     last = PurePosixPath(name.replace("\\", "/")).name
-    plain = "".join(sign for sign in last if unicodedata.category(sign) not in UNPRINTED)[-255:]
-    return plain if plain.strip(". ") else "unnamed"
+    printed = "".join(sign for sign in last if sign in JOINERS or unicodedata.category(sign) not in UNPRINTED)
+    plain = unicodedata.normalize("NFC", unicodedata.normalize("NFC", printed)[-255:])
+    seen = "".join(sign for sign in plain if sign not in JOINERS and sign != "." and not sign.isspace())
+    return plain if seen else "unnamed"
 
 
 def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:

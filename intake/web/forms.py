@@ -7,6 +7,8 @@ from django import forms
 
 from intake.errors import Conflict
 
+UNKEPT = "null_characters_not_allowed"
+
 
 class PlainWords(forms.BaseForm):
     """Every form of the house: a refusal says what to do, and names the field by its label.
@@ -24,6 +26,13 @@ class PlainWords(forms.BaseForm):
             if name in self.asks:
                 field.error_messages["required"] = self.asks[name]
 
+    def add_error(self, field: str | None, error: Any) -> None:
+        """Some fields say themselves, in their own words, that a character cannot be kept."""
+        for one in getattr(error, "error_list", []):
+            if field in self.fields and one.code == UNKEPT:
+                one.message = self.fields[field].error_messages[UNKEPT]
+        super().add_error(field, error)
+
     def clean(self) -> dict[str, Any] | None:
         """One kind of line end, whichever the browser sends."""
         for name, value in self.cleaned_data.items():
@@ -37,19 +46,19 @@ def _one_kind_of_line_end(text: str) -> str:
 
 
 def sentences(field: forms.Field, label: str) -> dict[str, str]:
-    """Our sentences for Django's codes. `%` in a label is doubled, since Django fills figures in."""
+    """Our sentences for Django's codes. `%` in a label is doubled where Django fills something in."""
     safe = label.replace("%", "%%")
     told = {
         "required": _ask(field, label),
         "max_length": f"“{safe}” is too long: it has %(show_value)d characters, and there is room for %(limit_value)d.",
-        "null_characters_not_allowed": f"“{label}” holds a character that cannot be kept. Type it anew.",
-        "invalid_choice": f"Choose one of the answers offered for “{label}”.",
+        UNKEPT: f"“{label}” holds a character that cannot be kept. Type it anew.",
+        "invalid_choice": f"Choose one of the answers offered for “{safe}”.",
         "invalid_list": f"Choose among the answers offered for “{label}”.",
     }
     if isinstance(field, forms.DateField):
         told["invalid"] = f"“{label}” is not a day of the calendar. Write it as year, month, day, such as 2026-03-14."
     elif isinstance(field, forms.EmailField):
-        told["invalid"] = f"“{label}” is not an e-mail address. It looks like marit@example.org."
+        told["invalid"] = f"“{safe}” is not an e-mail address. It looks like marit@example.org."
     elif isinstance(field, forms.IntegerField):
         told["invalid"] = f"“{label}” must be a whole number."
     return told
