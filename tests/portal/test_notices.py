@@ -13,8 +13,9 @@ from intake.audit.services import story_of
 from intake.files.models import Upload
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
+from intake.jobs.models import Kind
 from intake.workflow import worth_knowing
-from tests.factories import a_part_stored, a_started_interview, a_wav, an_interview, run_jobs
+from tests.factories import a_part_received, a_part_stored, a_started_interview, a_wav, an_interview, run_jobs
 from tests.pages import links_of, signed_in, text_of
 from tests.portal.pages import page, see
 from tests.portal.tus import create, metadata
@@ -163,3 +164,35 @@ def test_what_is_no_sound_is_said_in_plain_words(browser, volunteer):
     assert "take it out and choose the recording instead" in seen
     assert "See what was found" in seen
     assert "Listen, and see what was measured" not in seen
+
+
+# Not whole, not the same
+
+
+def test_a_file_that_arrived_different_is_told_to_both_and_handing_it_in_again_works(browser, interview, archivist):
+    damaged = a_part_received(interview, a_wav(), declared="0" * 64)
+    run_jobs(Kind.STORE_UPLOAD)
+    told = "It arrived damaged. Your recorder's card still holds it: take this part out and hand it in again."
+    assert told in text_of(see(browser, interview))
+    desk = text_of(signed_in(archivist).get(f"/desk/interviews/{interview.pk}/"))
+    assert "It arrived damaged." in desk
+    assert "A part arrived different from the file on the volunteer's computer." in desk
+    browser.post(page("part-remove", damaged.pk))
+    again = a_part_stored(interview, a_wav())
+    assert parts_of(interview) == [again]
+    assert "arrived damaged" not in text_of(see(browser, interview))
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (a_wav()[:-4000], "The end of this file is missing"),  # its header promises more than there is
+        (a_wav()[:30], "could not be read as sound"),  # cut in the middle of its header
+    ],
+)
+def test_a_file_that_is_cut_short_is_told_and_the_card_is_kept(browser, interview, content, told):
+    part = a_part_stored(interview, content)
+    run_jobs()
+    seen = text_of(see(browser, interview))
+    assert "Keep the recorder's card as it is: TOLL0007.WAV may not be whole" in seen
+    assert told in seen or told in text_of(browser.get(page("part-detail", part.pk)))
