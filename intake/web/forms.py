@@ -125,7 +125,7 @@ class Merging(forms.BaseForm):
         self.add_error(None, str(conflict))
         now = {**self._given(), **{name: self.saved[name] for name in conflict.fields}}
         # A plain dictionary: no field of ours takes several values.
-        self.data = {**self.data, "began": json.dumps(now)}
+        self.data = {**dict(self.data.items()), "began": json.dumps(now)}
         self.conflicts = [
             {"name": name, "label": self[name].label, "saved": self._in_words(name)} for name in conflict.fields
         ]

@@ -47,6 +47,12 @@ def test_a_field_that_both_changed_is_refused_with_both_versions_and_nothing_is_
     assert "What it is about: two versions Saved meanwhile: The ice." in told
     assert "The cable." in told
     assert "Where you recorded: two versions" not in told
+    shown = answer.context["form"]
+    assert {name: str(shown[name].value()) for name in second if name != "began"} == {
+        **{name: value for name, value in second.items() if name != "began"},
+        "summary": "The cable.",
+        "context_notes": "A clock ticks.",
+    }
     assert (saved(draft).summary, draft.context_notes) == ("The ice.", "")
 
 
