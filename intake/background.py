@@ -14,6 +14,7 @@ from intake.interviews.models import Part
 from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
+from intake.once import services as once
 from intake.outputs import services as outputs
 from intake.qc import services as qc
 from intake.register.models import Accession, Arrival
@@ -117,6 +118,11 @@ def seal_events(_: str, progress: Progress) -> None:
 def seal_when_there_is_something() -> None:
     if audit.is_pending():
         enqueue(Kind.SEAL_EVENTS, "events")
+
+
+@recurs
+def forget_old_forms() -> None:
+    once.delete_old()
 
 
 # What may point to an upload, with what is done once the file has arrived whole, or damaged.

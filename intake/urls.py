@@ -18,6 +18,7 @@ urlpatterns = [
     path("", include("intake.narrator.urls")),
     path("", include("intake.portal.urls")),
 ]
+handler400 = "intake.web.views.bad_request"
 if settings.DEMO:
     # SECURITY: shows every secret link to anybody. Named by a string: the sites know nothing of `local`.
     urlpatterns.append(path("demo-mail/", include("intake.local.urls")))

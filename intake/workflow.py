@@ -41,13 +41,19 @@ def submit(interview_id: int, *, actor: User) -> Interview:
     A missing release is named on the page and does not stop the hand-in.
     """
     interview = lifecycle.locked(interview_id)
-    refuse_if(lifecycle.forbidden(interview, to=State.SUBMITTED))
-    refuse_if(_not_theirs(interview, actor) or missing_before_submission(interview))
+    refuse_if(_not_theirs(interview, actor))
+    lifecycle.refuse_unless_allowed(interview, to=State.SUBMITTED)
+    refuse_if(missing_before_submission(interview))
     interview.submitted_at = timezone.now()
     arrival = arrivals.note_arrival(interview, actor=actor)
     enqueue(Kind.MAKE_ARRIVAL_RECEIPT, arrival.pk)
     return lifecycle.move(
-        interview, to=State.SUBMITTED, actor=actor, action=Action.SUBMITTED, arrival_receipt=arrival.number
+        interview,
+        to=State.SUBMITTED,
+        actor=actor,
+        action=Action.SUBMITTED,
+        arrival_receipt=arrival.number,
+        **_worth_noting(interview),
     )
 
 
@@ -105,11 +111,19 @@ def decline(interview_id: int, *, reason: str, actor: User) -> Interview:
 def accept(interview_id: int, *, actor: User) -> Accession:
     """Take the interview in: accession number, register entry, receipt, and a place in the catalogue queue."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(lifecycle.forbidden(interview, to=State.ACCEPTED) or _not_the_reviewer(interview, actor))
+    lifecycle.refuse_unless_allowed(interview, to=State.ACCEPTED)
+    refuse_if(_not_the_reviewer(interview, actor))
     refuse_if(missing_before_acceptance(interview))
     accession = register.enter(interview, actor=actor)
-    details = {"accession": accession.number, **({"own_interview": True} if _is_own(interview, actor) else {})}
-    lifecycle.move(interview, to=State.ACCEPTED, actor=actor, action=Action.ACCEPTED, **details)
+    lifecycle.move(
+        interview,
+        to=State.ACCEPTED,
+        actor=actor,
+        action=Action.ACCEPTED,
+        accession=accession.number,
+        **({"own_interview": True} if _is_own(interview, actor) else {}),
+        **_worth_noting(interview),
+    )
     record_decision(interview, verdict=Verdict.ACCEPTED, message="", actor=actor)
     enqueue(Kind.MAKE_RECEIPT, accession.pk)
     return accession
@@ -199,6 +213,18 @@ def missing_before_acceptance(interview: Interview) -> list[str]:
     ]
 
 
+def worth_knowing(interview: Interview) -> list[str]:
+    """What stands in the way of nothing and should not be overlooked: parts that hold the same recording."""
+    first: dict[str, int | None] = {}
+    told = []
+    for part in parts_of(interview):
+        digest = part.file.sha256 if part.file else f"not stored: {part.pk}"
+        if digest in first:
+            told.append(f"Part {part.position} is the same recording as part {first[digest]}.")
+        first.setdefault(digest, part.position)
+    return told
+
+
 def cannot_review(interview: Interview, actor: User) -> list[str]:
     """Nobody judges what they gave or took part in, as long as somebody else of the staff can (docs/decisions/0016)."""
     if not _is_own(interview, actor) or not _others_who_can_review(interview, actor):
@@ -284,6 +310,12 @@ def _tell_patrons(interview: Interview, accession: Accession) -> None:
             thread=interview,
             context={"name": name, "accession": accession, "url": check_url(accession.receipt_number)},
         )
+
+
+def _worth_noting(interview: Interview) -> dict[str, list[str]]:
+    """For the event of a move: what was told, if there was anything."""
+    told = worth_knowing(interview)
+    return {"worth_knowing": told} if told else {}
 
 
 def _not_staff(actor: User) -> list[str]:

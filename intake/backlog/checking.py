@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
 from intake.backlog.table import Line, Problem, read
-from intake.files import storage
+from intake.files import room, storage
 from intake.files.uploads import UNPRINTED
 from intake.interviews.models import Collection
 from intake.interviews.services import Description, impossible_day
@@ -319,10 +319,15 @@ def _reason_against_file(path: Path, written: str) -> str:
 
 
 def _no_room(plan: Plan) -> list[Problem]:
-    """The copies that lie on the disk of the staging folder, and the largest row on its way to them."""
+    """Each store on a disk takes a copy of everything; the staging folder the largest row on its way to them."""
     largest = max((row.bytes for row in plan.rows), default=0)
-    needed = plan.bytes * storage.stores_beside_staging() + largest
-    free = storage.free_bytes()
+    return [problem for disk in room.disks() for problem in _too_small(disk, plan.bytes, largest)]
+
+
+def _too_small(disk: room.Disk, total: int, largest: int) -> list[Problem]:
+    stores = len(set(disk.places) - {storage.STAGING})
+    needed = total * stores + (largest if storage.STAGING in disk.places else 0)
+    free = max(disk.free_bytes - disk.spoken_for_bytes, 0)
     if needed <= free:
         return []
     return [Problem(0, "", f"The disk has {size(free)} free; these recordings and their copies need {size(needed)}.")]

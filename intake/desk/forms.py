@@ -1,6 +1,6 @@
 """One form per action of the desk. Forms check shape; services check rules."""
 
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.db.models import QuerySet
@@ -11,11 +11,13 @@ from intake.interviews.counter import Involved, Named
 from intake.interviews.models import Collection, State
 from intake.mail.models import MessageState
 from intake.people.models import Person
-from intake.web.forms import DescriptionForm
+from intake.web.description import DescriptionForm
+from intake.web.forms import Form
 from intake.web.widgets import DateInput
 
 
-class SendBackForm(forms.Form):
+class SendBackForm(Form):
+    asks: ClassVar = {"message": "Write to the volunteer what to do next."}
     message = forms.CharField(
         label="Message to the volunteer",
         max_length=5000,
@@ -24,7 +26,8 @@ class SendBackForm(forms.Form):
     )
 
 
-class DeclineForm(forms.Form):
+class DeclineForm(Form):
+    asks: ClassVar = {"reason": "Write to the volunteer why the interview is declined."}
     reason = forms.CharField(
         label="Reason",
         max_length=5000,
@@ -53,11 +56,11 @@ def _address_field(label: str, help_text: str = "") -> forms.EmailField:
     )
 
 
-class FindPersonForm(forms.Form):
+class FindPersonForm(Form):
     q = forms.CharField(label="Name or e-mail address", max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
 
 
-class HandOverForm(forms.Form):
+class HandOverForm(Form):
     """Whose hands somebody's open interviews go into; none are chosen where there are no open interviews."""
 
     to = forms.ModelChoiceField(
@@ -77,7 +80,7 @@ class HandOverForm(forms.Form):
             self.fields["has_left"].required = True
 
 
-class MergeForm(forms.Form):
+class MergeForm(Form):
     into = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
 
 
@@ -133,7 +136,7 @@ class CounterForm(DescriptionForm):
         return Named(name, self.cleaned_data[f"{role}_email"]) if name else None
 
 
-class ProposeUndoForm(forms.Form):
+class ProposeUndoForm(Form):
     reason = forms.CharField(
         label="Why was the acceptance a mistake?",
         max_length=2000,
@@ -143,13 +146,13 @@ class ProposeUndoForm(forms.Form):
     )
 
 
-class KeepAcceptanceForm(forms.Form):
+class KeepAcceptanceForm(Form):
     reason = forms.CharField(
         label="Why does the acceptance stand?", max_length=2000, widget=forms.Textarea({"rows": 3})
     )
 
 
-class TurnDownForm(forms.Form):
+class TurnDownForm(Form):
     reason = forms.CharField(
         label="Why can it not be confirmed?",
         max_length=2000,
@@ -158,24 +161,35 @@ class TurnDownForm(forms.Form):
     )
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(Form):
+    asks: ClassVar = {"answer": "Write why the interview can be accepted all the same."}
     code = forms.CharField(max_length=60, widget=forms.HiddenInput)
     channel = forms.CharField(max_length=10, required=False, widget=forms.HiddenInput)
     answer = forms.CharField(label="Accept because", max_length=2000, widget=forms.Textarea({"rows": 2}))
 
 
-class InviteForm(forms.Form):
+class InviteForm(Form):
+    asks: ClassVar = {"name": "Write the name of the person you invite.", "email": "Write where the invitation goes."}
     name = forms.CharField(max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
     email = forms.EmailField(max_length=254, label="E-mail address", widget=forms.EmailInput({"autocomplete": "off"}))
     role = forms.ChoiceField(choices=Role.choices, initial=Role.VOLUNTEER)
 
 
-class KitForm(forms.Form):
+class KitForm(Form):
+    asks: ClassVar = {
+        "number": "Write the number on the bag.",
+        "contents": "List what is in the bag, one thing a line.",
+    }
     number = forms.CharField(label="Number on the bag", max_length=20)
     contents = forms.CharField(label="Contents, one thing a line", widget=forms.Textarea({"rows": 8}))
 
 
-class LendForm(forms.Form):
+class LendForm(Form):
+    asks: ClassVar = {
+        "name": "Write the borrower's name.",
+        "email": "Write the borrower's e-mail address.",
+        "due_on": "Say on which day the kit is due back.",
+    }
     name = forms.CharField(label="Borrower", max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
     email = forms.EmailField(
         max_length=254, label="Borrower's e-mail address", widget=forms.EmailInput({"autocomplete": "off"})
@@ -183,7 +197,8 @@ class LendForm(forms.Form):
     due_on = forms.DateField(label="Due back on", widget=DateInput())
 
 
-class TakeBackForm(forms.Form):
+class TakeBackForm(Form):
+    asks: ClassVar = {"condition": "Write in which condition the kit came back."}
     condition = forms.CharField(
         label="Condition",
         max_length=2000,
@@ -192,14 +207,14 @@ class TakeBackForm(forms.Form):
     )
 
 
-class QueueForm(forms.Form):
+class QueueForm(Form):
     """The queue's filters; they live in the address, so that a view can be kept as a bookmark."""
 
     state = forms.ChoiceField(label="Stage", required=False, choices=[("", "Any stage"), *State.choices])
     collection = forms.ModelChoiceField(Collection.objects.all(), required=False, empty_label="Any collection")
 
 
-class MessagesForm(forms.Form):
+class MessagesForm(Form):
     """The filters of the messages; they live in the address."""
 
     state = forms.ChoiceField(
@@ -211,7 +226,7 @@ class MessagesForm(forms.Form):
     )
 
 
-class BounceForm(forms.Form):
+class BounceForm(Form):
     told = forms.CharField(
         label="What the returned mail said",
         max_length=2000,
@@ -220,11 +235,12 @@ class BounceForm(forms.Form):
     )
 
 
-class AddressForm(forms.Form):
+class AddressForm(Form):
     to = forms.EmailField(
         max_length=254, label="The right e-mail address", widget=forms.EmailInput({"autocomplete": "off"})
     )
 
 
-class CollectionForm(forms.Form):
+class CollectionForm(Form):
+    asks: ClassVar = {"name": "Write the name of the collection."}
     name = forms.CharField(label="Name of the collection", max_length=200)

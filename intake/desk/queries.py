@@ -12,6 +12,8 @@ from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
 from intake.backlog.models import BacklogImport, BacklogRow
+from intake.figures import size
+from intake.files import room
 from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Participant, State
@@ -30,7 +32,7 @@ from intake.review.services import channel_of
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import cannot_review, is_stuck, missing_before_acceptance, to_be_told_otherwise
+from intake.workflow import cannot_review, is_stuck, missing_before_acceptance, to_be_told_otherwise, worth_knowing
 
 PER_PAGE = 50
 NEEDS_CARE = "needs-care"
@@ -83,6 +85,7 @@ class ReviewPage:
     signers: list[Signer]
     restriction: str
     checklist: list[Check]
+    worth_knowing: list[str]
     may_decide: bool
     may_accept: bool
     accession: Accession | None
@@ -142,6 +145,20 @@ def queue_views() -> list[QueueView]:
     return [QueueView(state, label, counted.get(state, 0)) for state, label in VIEWS]
 
 
+def little_room() -> str:
+    """The desk's warning that the disks are filling up, with the figures; empty while there is room."""
+    if not room.is_low():
+        return ""
+    disks = [
+        f"{' and '.join(disk.places)}: {size(disk.free_bytes)} free, {size(disk.spoken_for_bytes)} of it spoken for"
+        for disk in room.disks()
+    ]
+    return (
+        f"There is room for {size(room.room_bytes())} of new recordings; volunteers are told to wait. "
+        f"{'; '.join(disks)}. Make room, or put a store on another disk."
+    )
+
+
 def queue_page(filters: dict[str, Any], number: str | None) -> Page:
     """Interviews for the queue, the longest waiting first.
 
@@ -171,7 +188,7 @@ def messages_page(filters: dict[str, Any], number: str | None) -> Page:
 
 
 def review_page(interview: Interview, user: User) -> ReviewPage:
-    rows = part_rows(interview, listen="desk:part-listen")
+    rows = part_rows(interview, listen="desk:part-listen", user=user)
     missing = missing_before_acceptance(interview)
     restriction = restriction_of(interview)
     is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
@@ -188,6 +205,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         else "Nobody has signed yet: only staff and the volunteer may hear it.",
         checklist=[Check(False, sentence) for sentence in missing]
         or [Check(True, "Everything that must hold before acceptance holds.")],
+        worth_knowing=worth_knowing(interview),
         may_decide=may_decide,
         may_accept=may_decide and not missing,
         accession=standing_accession(interview),

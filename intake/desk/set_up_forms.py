@@ -5,9 +5,10 @@ from django.conf import settings
 
 from intake.interviews.models import Participant
 from intake.library.models import Library, MailSecurity
+from intake.web.forms import Form
 
 
-class LibraryForm(forms.Form):
+class LibraryForm(Form):
     name = forms.CharField(label="Name of the library", max_length=120)
     room = forms.CharField(label="Room or department", max_length=120, help_text="Who asks for and keeps recordings.")
     place = forms.CharField(label="Place", max_length=120, help_text="The town, as it stands on papers.")
@@ -23,7 +24,7 @@ class LibraryForm(forms.Form):
     )
 
 
-class LogoForm(forms.Form):
+class LogoForm(Form):
     logo = forms.FileField(
         label="Picture",
         widget=forms.FileInput({"accept": "image/png,image/jpeg"}),
@@ -31,7 +32,7 @@ class LogoForm(forms.Form):
     )
 
 
-class NumbersForm(forms.Form):
+class NumbersForm(Form):
     pattern = forms.CharField(
         label="Pattern",
         max_length=60,
@@ -40,7 +41,7 @@ class NumbersForm(forms.Form):
     )
 
 
-class MailForm(forms.Form):
+class MailForm(Form):
     """The password is never shown again: left empty, the one that was given stays."""
 
     server = forms.CharField(label="Mail server", max_length=253, help_text="For example mail.library.example.org")
@@ -64,7 +65,7 @@ class MailForm(forms.Form):
     )
 
 
-class WordingForm(forms.Form):
+class WordingForm(Form):
     role = forms.ChoiceField(label="Who signs it", choices=Participant.Role.choices)
     language = forms.ChoiceField(choices=lambda: sorted(settings.LANGUAGES, key=lambda pair: pair[1]))
     title = forms.CharField(max_length=200)

@@ -55,6 +55,7 @@ class Upload(models.Model):
     metadata = models.TextField(blank=True, help_text="The Upload-Metadata header, given back as it came.")
     length = models.PositiveBigIntegerField()
     offset = models.PositiveBigIntegerField(default=0)
+    modified_at = models.DateTimeField(null=True, help_text="The file's own date on the computer it came from.")
     declared_sha256 = models.CharField(max_length=64, blank=True)
     state = models.CharField(max_length=10, choices=UploadState.choices, default=UploadState.RECEIVING)
     file = models.OneToOneField(StoredFile, null=True, on_delete=models.PROTECT, related_name="upload")

@@ -1,5 +1,6 @@
 """Keep a file: place it in every store, read each copy back, compare, and only then say that it is stored."""
 
+import re
 from pathlib import Path
 from uuid import UUID
 
@@ -23,7 +24,7 @@ def keep(
     stored = StoredFile.objects.filter(pk=file_id).first()
     if stored:
         return stored
-    key = f"{file_id.hex[:2]}/{file_id}{Path(name).suffix.lower()[:12]}"
+    key = f"{file_id.hex[:2]}/{file_id}{_plain_ending(name)}"
     sha256 = storage.sha256_of_path(source, progress)
     found = {store: _place_and_read_back(store, key, source, progress) for store in storage.STORES}
     if set(found.values()) != {sha256}:
@@ -60,6 +61,12 @@ def verified_stores(file: StoredFile) -> set[str]:
 def is_safe(file: StoredFile) -> bool:
     """Two stored copies have been read back and match: the recorder's card may be cleared."""
     return verified_stores(file) >= set(storage.STORES)
+
+
+def _plain_ending(name: str) -> str:
+    """The ending of a name where it is one that any store and program takes, such as ".wav"; else none."""
+    ending = Path(name).suffix.lower()
+    return ending if re.fullmatch(r"\.[a-z0-9]{1,8}", ending) else ""
 
 
 def _place_and_read_back(store: str, key: str, source: Path, progress: storage.Progress) -> str:

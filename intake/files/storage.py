@@ -16,6 +16,7 @@ from django.core.files import File
 from django.core.files.storage import FileSystemStorage, Storage, storages
 
 STORES = ("primary", "replica")
+STAGING = "staging"
 BLOCK = 1024 * 1024
 
 Progress = Callable[[int], None]
@@ -145,18 +146,6 @@ def only_one(what: str) -> Iterator[None]:
         yield
 
 
-def stores_beside_staging() -> int:
-    """How many stores lie on the disk that takes files in."""
-    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
-    disk = settings.STAGING_DIR.stat().st_dev
-    folders = [Path(store.location) for name in STORES if isinstance(store := storages[name], FileSystemStorage)]
-    return sum(_disk_of(folder) == disk for folder in folders)
-
-
-def _disk_of(folder: Path) -> int:
-    return folder.stat().st_dev if folder.exists() else _disk_of(folder.parent)
-
-
 def staging_path(upload_id: UUID) -> Path:
     return settings.STAGING_DIR / f"{upload_id}.part"
 
@@ -190,10 +179,18 @@ def clear_staging(upload_id: UUID) -> None:
     staging_path(upload_id).unlink(missing_ok=True)
 
 
-def free_bytes() -> int:
-    """Room left on the disk that takes uploads in."""
-    settings.STAGING_DIR.mkdir(parents=True, exist_ok=True)
-    return shutil.disk_usage(settings.STAGING_DIR).free
+def disks() -> list[tuple[tuple[str, ...], int]]:
+    """Each disk that holds the staging folder or a store: which of them, and the bytes that are free on it."""
+    folders = {STAGING: settings.STAGING_DIR}
+    for store in STORES:
+        backend = storages[store]
+        if isinstance(backend, FileSystemStorage):
+            folders[store] = Path(backend.location)
+    on_disk: dict[int, list[str]] = {}
+    for place, folder in folders.items():
+        folder.mkdir(parents=True, exist_ok=True)
+        on_disk.setdefault(folder.stat().st_dev, []).append(place)
+    return [(tuple(places), shutil.disk_usage(folders[places[0]]).free) for places in on_disk.values()]
 
 
 def _place_on_disk(target: Path, source: Path) -> None:

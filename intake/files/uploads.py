@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import PurePosixPath
 from typing import BinaryIO
 from uuid import UUID
@@ -19,7 +20,8 @@ from django.utils import timezone
 
 from intake.accounts.models import User
 from intake.errors import Refused
-from intake.files import media, services, storage
+from intake.figures import size
+from intake.files import media, room, services, storage
 from intake.files.models import Expects, StoredFile, Upload, UploadState
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
@@ -29,14 +31,13 @@ CHECKSUMS = ("sha256", "sha1")
 # SECURITY: nothing handed in is ever served as a page or a program. The browser's word is believed for sound alone;
 # what everything else is, files.media tells from its bytes.
 MEDIA_TYPE = re.compile(r"(audio|video)/[a-z0-9][\w!#$&^.+-]{0,47}", re.ASCII | re.IGNORECASE)
-# Room that must stay free beyond the upload itself: it is stored twice more before the staged bytes go.
-COPIES_ON_DISK = 3
 # A page of A4 in colour at 600 dots an inch is 104 MB before it is compressed.
 SCAN_MAX_BYTES = 120_000_000
-
 DISK_IS_FULL = "The library's disk is full. Keep your recording; the library has to make room before it can come in."
-# Control and format characters (Unicode categories): among them those that turn the order of letters around.
-UNPRINTED = {"Cc", "Cf", "Cs"}
+# Control, format and line-parting characters (Unicode categories): some turn the order of letters around.
+UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}
+# Format characters all the same that words and pictures are written with: Persian, Hindi, emoji.
+JOINERS = {"\u200c", "\u200d"}
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
@@ -69,7 +70,14 @@ class Checksum:
 
 
 def begin(
-    *, owner: User, name: str, media_type: str, length: int, metadata: str, expects: Expects = Expects.SOUND
+    *,
+    owner: User,
+    name: str,
+    media_type: str,
+    length: int,
+    metadata: str,
+    modified_at: datetime | None = None,
+    expects: Expects = Expects.SOUND,
 ) -> Upload:
     """Make room for a file. The name is kept as a name alone: any path in it is left behind."""
     plain = plain_name(name)
@@ -82,14 +90,20 @@ def begin(
         media_type=media_type if is_believed else "application/octet-stream",
         length=length,
         metadata=metadata,
+        modified_at=modified_at,
     )
 
 
 def plain_name(name: str) -> str:
-    """The last part of whatever a browser sent as a file name, without control characters, at most 255 characters."""
+    """The last part of whatever a browser sent as a file name, without control characters, at most 255 characters.
+
+    Composed (Unicode NFC), so that one name is one name whichever computer it comes from.
+    """
     last = PurePosixPath(name.replace("\\", "/")).name
-    plain = "".join(sign for sign in last if unicodedata.category(sign) not in UNPRINTED)[-255:]
-    return plain if plain.strip(". ") else "unnamed"
+    printed = "".join(sign for sign in last if sign in JOINERS or unicodedata.category(sign) not in UNPRINTED)
+    plain = unicodedata.normalize("NFC", unicodedata.normalize("NFC", printed)[-255:])
+    seen = "".join(sign for sign in plain if sign not in JOINERS and sign != "." and not sign.isspace())
+    return plain if seen else "unnamed"
 
 
 def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:
@@ -185,10 +199,15 @@ def _refuse_what_cannot_fit(name: str, length: int, expects: Expects) -> None:
         raise TooLarge(f"“{name}” is larger than a scan of a page needs to be ({SCAN_MAX_BYTES / 1e6:.0f} MB at most).")
     if length > settings.UPLOAD_MAX_BYTES:
         raise TooLarge(
-            f"“{name}” is larger than this site takes in one file ({settings.UPLOAD_MAX_BYTES / 1e9:.1f} GB)."
+            f"“{name}” has {size(length)}. That is larger than this site takes in one file "
+            f"({size(settings.UPLOAD_MAX_BYTES)}). Bring the card to the library."
         )
-    if storage.free_bytes() < length * COPIES_ON_DISK:
-        raise NoRoom(DISK_IS_FULL)
+    left = room.room_bytes()
+    if length > left:
+        raise NoRoom(
+            f"“{name}” has {size(length)}, and the library's disk has room for {size(left)}: it is full. "
+            "Nothing is lost: keep your recording. The library has to make room before it can come in."
+        )
 
 
 def _receiving(upload_id: UUID) -> Upload:

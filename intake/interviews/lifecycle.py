@@ -5,7 +5,7 @@ from typing import Any
 from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.services import record
-from intake.errors import Refused, refuse_if
+from intake.errors import DoneAlready, Refused, refuse_if
 from intake.interviews.models import Interview, State
 
 # Who waits for whom is told on the pages; here stands only what may follow what.
@@ -19,6 +19,16 @@ MOVES: dict[State, frozenset[State]] = {
     State.DECLINED: frozenset(),
     State.WITHDRAWN: frozenset(),
 }
+# Told to somebody whose move comes too late, or twice.
+STANDS: dict[State, str] = {
+    State.DRAFT: "This interview has not been handed in yet.",
+    State.SUBMITTED: "This interview has been handed in already.",
+    State.IN_REVIEW: "This interview is in review already.",
+    State.RETURNED: "This interview has been sent back to the volunteer already.",
+    State.ACCEPTED: "This interview has been accepted already.",
+    State.DECLINED: "This interview has been declined already.",
+    State.WITHDRAWN: "This interview has been withdrawn already.",
+}
 # In these states the volunteer may still change the description, the people and the parts.
 WITH_THE_VOLUNTEER = frozenset({State.DRAFT, State.RETURNED})
 
@@ -31,14 +41,19 @@ def locked(interview_id: int) -> Interview:
 def forbidden(interview: Interview, *, to: State) -> list[str]:
     """Why the table does not allow the move: a sentence, none if it does."""
     now = State(interview.state)
-    if to in MOVES[now]:
-        return []
-    return [f"This interview is {now.label.lower()}, so it cannot become {to.label.lower()}."]
+    return [] if to in MOVES[now] else [STANDS[now]]
+
+
+def refuse_unless_allowed(interview: Interview, *, to: State) -> None:
+    """Raise DoneAlready where the interview stands there already, Refused where the table says no."""
+    if interview.state == to:
+        raise DoneAlready(STANDS[to])
+    refuse_if(forbidden(interview, to=to))
 
 
 def move(interview: Interview, *, to: State, actor: User, action: Action, **details: Any) -> Interview:
     """Write the new state and its event, if the table allows the move. The caller holds the lock."""
-    refuse_if(forbidden(interview, to=to))
+    refuse_unless_allowed(interview, to=to)
     interview.state = to
     interview.save()
     record(actor=actor, action=action, subject=interview, **details)

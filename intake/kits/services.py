@@ -10,7 +10,7 @@ from intake.accounts.services import has_second_step
 from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.codes import digest_of, normal_code, readable_code
-from intake.errors import Refused
+from intake.errors import DoneAlready, Refused
 from intake.kits.models import Kit, Loan
 from intake.people import services as people
 from intake.people.models import Person
@@ -77,7 +77,7 @@ def take_back(loan_id: int, *, condition: str, actor: User) -> Loan:
     """Close a loan; the code dies with it."""
     loan = Loan.objects.select_for_update().get(pk=loan_id)
     if loan.returned_at:
-        raise Refused("This kit has come back already.")
+        raise DoneAlready("This kit has come back already.")
     loan.returned_at, loan.condition_back = timezone.now(), condition
     loan.save(update_fields=["returned_at", "condition_back"])
     record(actor=actor, action=Action.KIT_TAKEN_BACK, subject=loan.kit, loan=loan.pk)

@@ -14,11 +14,11 @@ from django.core.files.storage import FileSystemStorage, storages
 from django.utils import timezone
 
 from intake.errors import Refused
+from intake.figures import size
 from intake.files import storage
 from intake.files.models import StoredFile
 from intake.local import databases, manifest
 from intake.local.progress import Progress
-from intake.web.words import size
 
 KIND = "backup of an oral history intake site"
 FORMAT = 1

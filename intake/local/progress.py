@@ -4,7 +4,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from intake.web.words import size
+from intake.figures import size
 
 EVERY_SECONDS = 2.0
 

@@ -3,7 +3,7 @@
 import base64
 import binascii
 import unicodedata
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.utils import timezone
@@ -11,6 +11,7 @@ from django.utils import timezone
 from intake.outputs.paper.signature import drawn_signature
 from intake.releases.models import ON_SCREEN, Method
 from intake.web.choices import ChoicesForm
+from intake.web.forms import Form
 
 NOTHING_DRAWN = "Draw your signature in the field, or choose to type your name."
 UNREADABLE = "We could not read the drawing. Draw it again, or choose to type your name."
@@ -36,11 +37,18 @@ def _letters(name: str) -> str:
     return "".join(sign for sign in apart if sign.isalnum())
 
 
-class ConsentForm(forms.Form):
+class ConsentForm(Form):
+    asks: ClassVar = {"agree": "Tick this if you agree to sign on this screen; if not, ask for the printed form."}
     agree = forms.BooleanField(label="I agree to sign on this screen, and to get my copy as a file.")
 
 
 class SignForm(ChoicesForm):
+    asks: ClassVar = {
+        **ChoicesForm.asks,
+        "method": "Choose how you want to sign.",
+        "i_sign": "Tick this once you have read the release: it is your signature's word.",
+        "wording": "Open the release again and read it.",
+    }
     # The signing that this page was opened for: another may have begun in the same browser since.
     signing = forms.IntegerField(widget=forms.HiddenInput)
     # The wording that was read, even if a newer one comes into force meanwhile.
@@ -102,7 +110,8 @@ class SignForm(ChoicesForm):
         return png
 
 
-class CheckForm(forms.Form):
+class CheckForm(Form):
+    asks: ClassVar = {"number": "Type the number that is printed on the paper."}
     number = forms.CharField(
         label="Number on the paper", max_length=20, help_text="It begins with A, R or S, such as R-7K2M-9QXD-4TBC."
     )

@@ -1,17 +1,26 @@
 """One form per action of the volunteer. Forms check shape; services check rules."""
 
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
+from django.forms.models import model_to_dict
 
 from intake.interviews.attachments import LONGEST_NOTE, Caption
-from intake.interviews.models import Attachment, Participant
+from intake.interviews.models import Attachment, Interview, Participant
 from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices
 from intake.web.choices import ChoicesForm
-from intake.web.forms import DescriptionForm
+from intake.web.description import DescriptionForm
+from intake.web.forms import Form, Merging
 from intake.web.widgets import DateInput
+
+
+class EditForm(Merging, DescriptionForm):
+    merged_fields = DescriptionForm.Meta.fields
+
+    def __init__(self, *args: Any, instance: Interview, **kwargs: Any) -> None:
+        super().__init__(*args, instance=instance, saved=model_to_dict(instance), **kwargs)
 
 
 class StartForm(DescriptionForm):
@@ -31,11 +40,16 @@ class StartForm(DescriptionForm):
     field_order = ("narrator_name", "narrator_email")
 
 
-class PersonForm(forms.Form):
+class PersonForm(Form):
+    asks: ClassVar = {"name": "Write the person's name.", "role": "Choose what the person did: tell, or ask."}
     name = forms.CharField(max_length=200, widget=forms.TextInput({"autocomplete": "off"}))
     email = forms.EmailField(
         label="E-mail address", max_length=254, required=False, widget=forms.EmailInput({"autocomplete": "off"})
     )
+
+
+class PersonEditForm(Merging, PersonForm):
+    merged_fields = ("name", "email")
 
 
 class ParticipantForm(PersonForm):
@@ -43,7 +57,7 @@ class ParticipantForm(PersonForm):
     field_order = ("role", "name", "email")
 
 
-class AttachmentForm(forms.Form):
+class AttachmentForm(Form):
     """What is said of an attachment: beside the file field while it is handed in, and on a page of its own later."""
 
     kind = forms.ChoiceField(label="What it is", choices=Attachment.Kind.choices)
@@ -71,7 +85,7 @@ class AttachmentForm(forms.Form):
         return Caption(**self.cleaned_data)
 
 
-class TakeOutForm(forms.Form):
+class TakeOutForm(Form):
     reason = forms.CharField(
         label="Why is it taken out?",
         help_text="A few words are enough, such as: somebody in the picture did not agree.",
@@ -109,7 +123,8 @@ class SignedFormForm(ChoicesForm):
         return Typed(data["number"], choices, data["signed_on"], data["signed_by"])
 
 
-class WithdrawForm(forms.Form):
+class WithdrawForm(Form):
+    asks: ClassVar = {"reason": "Say in a few words why the interview is withdrawn."}
     reason = forms.CharField(
         label="Why is it withdrawn?",
         help_text="A few words are enough, such as: the narrator wishes it.",
@@ -118,7 +133,8 @@ class WithdrawForm(forms.Form):
     )
 
 
-class KitCodeForm(forms.Form):
+class KitCodeForm(Form):
+    asks: ClassVar = {"code": "Type the code that is printed on your loan slip."}
     code = forms.CharField(
         label="Code on your loan slip",
         max_length=20,
@@ -129,7 +145,8 @@ class KitCodeForm(forms.Form):
     )
 
 
-class WelcomeForm(forms.Form):
+class WelcomeForm(Form):
+    asks: ClassVar = {"name": "Write your name.", "password": "Choose a password."}
     name = forms.CharField(label="Your name", max_length=200, widget=forms.TextInput({"autocomplete": "name"}))
     password = forms.CharField(
         label="Choose a password",

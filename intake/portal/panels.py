@@ -8,8 +8,13 @@ from django.conf import settings
 from django.urls import reverse
 
 from intake.accounts.models import User
+from intake.figures import size
+from intake.files import room
 from intake.files.models import UploadState
 from intake.interviews.models import Interview
+from intake.interviews.services import open_bytes_left, parts_of
+from intake.library import services as libraries
+from intake.library.models import Library
 from intake.portal.purposes import ATTACHMENT, PART, SCAN
 from intake.releases.models import SignedForm
 
@@ -30,6 +35,7 @@ def part_panel(interview: Interview, user: User) -> dict[str, Any]:
         in_hand="Recordings in hand",
         folder="Or choose a whole folder",
         done="It has arrived. Under Recordings you see when it is stored twice and the card may be cleared.",
+        before_url=reverse("portal:interview-before-upload", args=[interview.pk]),
         metadata={"purpose": PART, "interview": str(interview.pk)},
         target="#parts",
         refresh_url=reverse("portal:interview-parts", args=[interview.pk]),
@@ -75,8 +81,11 @@ def scan_panel(signed: SignedForm, user: User) -> dict[str, Any]:
 
 def _panel(*, metadata: dict[str, str], things: Any, **said: str) -> dict[str, Any]:
     unfinished = things.filter(upload__state=UploadState.RECEIVING).select_related("upload")
+    library = libraries.current()
     return {
         **said,
+        "warning": _little_room(library),
+        "contact": f"{library.room} ({library.email})",
         "metadata": json.dumps(metadata),
         "create_url": reverse("portal:uploads"),
         "piece_bytes": settings.UPLOAD_PIECE_BYTES,
@@ -84,6 +93,34 @@ def _panel(*, metadata: dict[str, str], things: Any, **said: str) -> dict[str, A
         "known": f"known-{said['id']}",
         "unfinished": _unfinished(thing.upload for thing in unfinished),
     }
+
+
+def before_upload(interview: Interview, user: User) -> dict[str, Any]:
+    """What is asked when files have been chosen, before the first byte travels. Lengths and room in bytes."""
+    whole = [part for part in parts_of(interview) if part.upload.state != UploadState.RECEIVING]
+    own = interview.parts.filter(
+        position__isnull=False, upload__owner=user, upload__state=UploadState.RECEIVING
+    ).select_related("upload")
+    return {
+        "room_bytes": room.room_bytes(),
+        "own_bytes_left": open_bytes_left(user),
+        "recordings": [
+            {"name": part.upload.name, "length": part.upload.length, "position": part.position} for part in whole
+        ],
+        "unfinished": _unfinished(part.upload for part in own),
+    }
+
+
+def _little_room(library: Library) -> str:
+    """Said before a hand-in begins, when the library's disk is nearly full."""
+    if not room.is_low():
+        return ""
+    left = room.room_bytes()
+    told = f"has room for {size(left)} of recordings just now" if left else "is full, and takes nothing in just now"
+    return (
+        f"The library's disk {told}. Nothing is lost: keep your recordings where they are, and ask the "
+        f"{library.room} ({library.email}) before you hand in more."
+    )
 
 
 def _unfinished(uploads: Iterable[Any]) -> list[dict[str, Any]]:

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.urls import reverse
 
+from intake.accounts.models import User
 from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Attachment, Interview, Part, Participant, State
@@ -17,7 +18,7 @@ from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures,
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import missing_before_submission, to_be_told_otherwise
+from intake.workflow import missing_before_submission, to_be_told_otherwise, worth_knowing
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,7 @@ class InterviewPage:
     journey: Journey | None
     step: NextStep
     missing: list[str]
+    worth_knowing: list[str]
     people: list[PersonRow]
     rows: list[PartRow]
     taken_out: list[Part]
@@ -122,8 +124,8 @@ class InterviewPage:
         return [row for row in self.rows if row.is_doubtful]
 
 
-def interview_page(interview: Interview) -> InterviewPage:
-    rows = part_rows(interview, listen="portal:part-listen")
+def interview_page(interview: Interview, user: User) -> InterviewPage:
+    rows = part_rows(interview, listen="portal:part-listen", user=user)
     missing = missing_before_submission(interview)
     unsigned = missing_signatures(interview)
     restriction = restriction_of(interview)
@@ -134,6 +136,7 @@ def interview_page(interview: Interview) -> InterviewPage:
         journey=journey_of(interview, [*unsigned, *_measuring(rows)]),
         step=_next_step(interview, missing, unsigned, rows),
         missing=missing,
+        worth_knowing=worth_knowing(interview),
         people=[
             PersonRow(
                 participant,

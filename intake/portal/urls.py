@@ -10,6 +10,7 @@ urlpatterns = [
     path("interviews/new/", interviews.start, name="interview-start"),
     path("interviews/<int:pk>/", interviews.detail, name="interview-detail"),
     path("interviews/<int:pk>/parts/", interviews.parts, name="interview-parts"),
+    path("interviews/<int:pk>/before-upload/", uploads.before, name="interview-before-upload"),
     path("interviews/<int:pk>/edit/", interviews.edit, name="interview-edit"),
     path("interviews/<int:pk>/submit/", interviews.submit, name="interview-submit"),
     path("interviews/<int:pk>/withdraw/", interviews.withdraw, name="interview-withdraw"),

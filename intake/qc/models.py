@@ -1,5 +1,8 @@
 """What audio_qc said about a file."""
 
+import re
+from datetime import date
+
 from django.db import models
 
 from intake.files.models import StoredFile
@@ -46,6 +49,18 @@ class QCReport(models.Model):
     def is_doubtful(self) -> bool:
         """Whether the card may hold more than this file does: its end is missing, or nothing can be read."""
         return any(finding["measure"] == "structure" and finding["standing"] != "good" for finding in self.findings)
+
+    @property
+    def recorder_day(self) -> date | None:
+        """The day that the recorder itself wrote into the file (EBU Tech 3285, OriginationDate); None if it did not."""
+        broadcast = self.measurement and self.measurement["details"]["broadcast"]
+        written = re.fullmatch(
+            r"(\d{4})[-_:. /](\d{2})[-_:. /](\d{2})", broadcast["origination_date"] if broadcast else ""
+        )
+        try:
+            return date(*map(int, written.groups())) if written else None
+        except ValueError:
+            return None  # no day of any calendar, such as 0000-00-00
 
     @property
     def problems(self) -> list[dict]:

@@ -29,6 +29,7 @@ INSTALLED_APPS = [
     "django_htmx",
     "intake",
     "intake.accounts",
+    "intake.once",
     "intake.audit",
     "intake.jobs",
     "intake.files",
@@ -60,6 +61,8 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "intake.web.middleware.keep_nothing",
+    "intake.web.middleware.plain_refusals",
+    "intake.web.middleware.tell_sent_forms",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -145,6 +148,10 @@ ALLAUTH_TRUSTED_PROXY_COUNT = env.int("TRUSTED_PROXIES", default=0)
 # Pieces of uploads are gathered here until the whole file has been compared with the volunteer's own digest.
 STAGING_DIR = Path(env.str("STAGING_DIR", default=str(VAR_DIR / "staging")))
 UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=8 * 1024**3)
+# All that one volunteer has handed in and the library has not accepted yet; staff have no such limit.
+UPLOAD_OPEN_BYTES = env.int("UPLOAD_OPEN_BYTES", default=100 * 10**9)
+# With less room than this for new recordings, people are told before they begin, and the desk is warned.
+ROOM_LOW_BYTES = env.int("ROOM_LOW_BYTES", default=5 * 10**9)
 UPLOAD_PIECE_BYTES = env.int("UPLOAD_PIECE_BYTES", default=16 * 1024**2)
 
 NODE_MODULES = BASE_DIR / "node_modules"
@@ -178,6 +185,18 @@ ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+ACCOUNT_FORMS = {
+    "login": "intake.web.account_forms.LoginForm",
+    "reset_password": "intake.web.account_forms.ResetPasswordForm",
+    "reset_password_from_key": "intake.web.account_forms.ResetPasswordKeyForm",
+    "change_password": "intake.web.account_forms.ChangePasswordForm",
+    "reauthenticate": "intake.web.account_forms.ReauthenticateForm",
+}
+MFA_FORMS = {
+    "authenticate": "intake.web.account_forms.AuthenticateForm",
+    "reauthenticate": "intake.web.account_forms.MFAReauthenticateForm",
+    "activate_totp": "intake.web.account_forms.ActivateTOTPForm",
+}
 MFA_ALLOW_UNVERIFIED_EMAIL = True  # an invitation or a loan's code is the proof that somebody is expected
 MFA_ADAPTER = "intake.web.adapters.MFAAdapter"
 MFA_TOTP_TOLERANCE = 1  # a code that has just changed, or a phone whose clock is half a minute off

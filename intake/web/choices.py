@@ -1,15 +1,18 @@
 """A signer's choices as form fields: on the screen, and as typed in from a form signed on paper."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
 from intake.releases.models import Access
+from intake.web.forms import Form
 from intake.web.widgets import DateInput
 
 
-class ChoicesForm(forms.Form):
+class ChoicesForm(Form):
     """Nothing is chosen beforehand; a closure has its day, and nothing else has one."""
+
+    asks: ClassVar = {"access": "Choose who may hear the recording."}
 
     access = forms.ChoiceField(label="Who may hear the recording?", choices=Access.choices, widget=forms.RadioSelect)
     closed_until = forms.DateField(

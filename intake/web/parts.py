@@ -8,6 +8,7 @@ from django.db.models import Q, prefetch_related_objects
 from django.urls import reverse
 from django.utils import timezone
 
+from intake.accounts.models import User
 from intake.files.models import Upload, UploadState
 from intake.files.services import is_safe
 from intake.interviews.models import Interview, Part
@@ -16,6 +17,7 @@ from intake.jobs.models import Job, JobState, Kind
 from intake.outputs.models import Output, OutputKind
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report, may_be_cleared
+from intake.web.notices import Notice, clock_notices, same_recordings
 from intake.web.words import timecode
 
 # A piece of 16 MiB takes two minutes at 140 kB/s; slower than that, a page has to be reloaded to see more.
@@ -38,6 +40,7 @@ class PartRow:
     has_listening_copy: bool
     audio_url: str
     findings: list[dict[str, Any]] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
 
     @property
     def is_doubtful(self) -> bool:
@@ -46,6 +49,11 @@ class PartRow:
     @property
     def may_be_cleared(self) -> bool:
         return may_be_cleared(self.part.file)
+
+    @property
+    def is_sound(self) -> bool:
+        """False once somebody has looked and found nothing that can be heard."""
+        return self.report is None or not self.report.unreadable
 
     @property
     def percent(self) -> int | None:
@@ -118,16 +126,16 @@ class PartRow:
         ]
 
 
-def part_rows(interview: Interview, *, listen: str) -> list[PartRow]:
+def part_rows(interview: Interview, *, listen: str, user: User) -> list[PartRow]:
     """A row for each part in order. `listen` names the route of this audience's listening copies."""
-    return _rows(parts_of(interview), listen)
+    return _rows(parts_of(interview), listen, user)
 
 
-def part_row(part: Part, *, listen: str) -> PartRow:
-    return _rows([part], listen)[0]
+def part_row(part: Part, *, listen: str, user: User) -> PartRow:
+    return _rows([part], listen, user)[0]
 
 
-def _rows(parts: list[Part], listen: str) -> list[PartRow]:
+def _rows(parts: list[Part], listen: str, user: User) -> list[PartRow]:
     prefetch_related_objects(parts, "file__qc_reports__answers__answered_by")
     ids = [str(part.pk) for part in parts]
     about_parts = Q(kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids)
@@ -135,10 +143,16 @@ def _rows(parts: list[Part], listen: str) -> list[PartRow]:
     jobs = {(job.kind, job.subject_id): job for job in Job.objects.filter(about_parts | about_uploads).order_by("id")}
     made = Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id__in=ids)
     copies = set(made.values_list("subject_id", flat=True))
-    return [_row(part, jobs, has_listening_copy=str(part.pk) in copies, listen=listen) for part in parts]
+    same = same_recordings(parts, user=user, audience=listen.partition(":")[0])
+    return [
+        _row(part, jobs, same.get(part.pk, []), has_listening_copy=str(part.pk) in copies, listen=listen)
+        for part in parts
+    ]
 
 
-def _row(part: Part, jobs: dict[tuple[str, str], Job], *, has_listening_copy: bool, listen: str) -> PartRow:
+def _row(
+    part: Part, jobs: dict[tuple[str, str], Job], same: list[Notice], *, has_listening_copy: bool, listen: str
+) -> PartRow:
     report = latest_report(part.file)
     now, share, is_pending = _going_on(part, report, jobs)
     copying = jobs.get((Kind.MAKE_LISTENING_COPY, str(part.pk)))
@@ -152,6 +166,7 @@ def _row(part: Part, jobs: dict[tuple[str, str], Job], *, has_listening_copy: bo
         has_listening_copy=has_listening_copy,
         audio_url=reverse(listen, args=[part.pk]),
         findings=[_with_timecodes(finding) for finding in report.findings] if report else [],
+        notices=[*same, *clock_notices(part, report, audience=listen.partition(":")[0])],
     )
 
 

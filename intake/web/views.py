@@ -3,9 +3,11 @@
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import RequestDataTooBig
 from django.db import connection
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect
+from django.template.loader import render_to_string
 from django.views.decorators.http import require_safe
 
 from intake.library import services as libraries
@@ -17,6 +19,12 @@ from intake.web.requests import SignedInRequest
 def home(request: SignedInRequest) -> HttpResponse:
     """Each to their own site."""
     return redirect("desk:queue" if request.user.is_archivist else "portal:home")
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """A request that no page of ours sends, in plain words. It may be answered before anybody is known."""
+    too_big = isinstance(exception, RequestDataTooBig)
+    return HttpResponse(render_to_string("400.html", {"too_big": too_big}), status=413 if too_big else 400)
 
 
 @login_not_required

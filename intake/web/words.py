@@ -8,14 +8,6 @@ def timecode(seconds: float) -> str:
     return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
 
 
-def size(count: int) -> str:
-    """Bytes in kB, MB or GB (powers of 1000), one decimal."""
-    for unit, step in (("GB", 1e9), ("MB", 1e6), ("kB", 1e3)):
-        if count >= step:
-            return f"{count / step:.1f} {unit}"
-    return f"{count} bytes"
-
-
 def in_groups(digest: str) -> str:
     """A digest in groups of eight, to be compared by eye or read aloud."""
     return " ".join(digest[start : start + 8] for start in range(0, len(digest), 8))

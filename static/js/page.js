@@ -1,4 +1,6 @@
-/** Small help on every page: errors are read first, and a form is sent once. */
+/** Small help on every page: errors are read first, a form is sent once, and Back shows what is true now. */
+
+import "drafts";
 
 document.querySelector("[data-error-summary]")?.focus();
 
@@ -10,9 +12,9 @@ document.addEventListener("submit", (event) => {
   form.dataset.sent = "yes";
 });
 
-// Coming back to a page that the browser kept, its forms can be sent again.
-window.addEventListener("pageshow", () => {
-  for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
+// A page that the browser kept for its Back button may tell what was true once: it is asked for again.
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) window.location.reload();
 });
 
 // The device has been handed over: other tabs of this browser still show what belongs to whoever had it before. Loaded

@@ -1,7 +1,7 @@
 /** The life of one file on its way to the library: pieces with checksums, pause, resume, whole-file digest. No page in it. */
 
 import "tus-js-client";
-import { csrfToken, isSignedOut, postForm, Refusal, sentenceFor, SIGNED_OUT } from "requests";
+import { account, csrfToken, postForm, refuseUnlessOurs, Refusal, sentenceFor, SIGNED_OUT, SignInNeeded } from "requests";
 
 const { tus } = window; // the library is no ES module: it leaves its name here
 
@@ -51,6 +51,11 @@ export class Sending {
     this.sentences = { ...SENTENCES, done: settings.done };
     this.upload = new tus.Upload(file, this.#options(settings, said));
     if (known) this.upload.resumeFromPreviousUpload({ uploadUrl: new URL(known.upload_url, document.baseURI).href });
+  }
+
+  /** The address of the upload on the library's computer, without its host; empty before it has one. */
+  get path() {
+    return this.upload.url ? new URL(this.upload.url).pathname : "";
   }
 
   get isUnderWay() {
@@ -113,7 +118,7 @@ export class Sending {
       endpoint: new URL(createUrl, document.baseURI).href,
       chunkSize: pieceBytes,
       metadata: {
-        filename: this.file.name,
+        filename: this.file.name.normalize(),
         filetype: this.file.type,
         ...described,
         ...said,
@@ -155,6 +160,7 @@ export class Sending {
       if (body) request.setHeader("Upload-Checksum", `sha256 ${await this.hasher.piece(body)}`);
       if (aborted || (this.#isHeld() && request.getMethod() !== "DELETE")) return never();
       request.setHeader("X-CSRFToken", csrfToken());
+      request.setHeader("X-Account", account());
       return send(body);
     };
     return request;
@@ -222,7 +228,9 @@ export class Sending {
       this.#become("offline");
       return;
     }
-    this.#become("failed", sentenceOf(error));
+    const refusal = [error, error.causingError].find((cause) => cause instanceof Refusal);
+    if (refusal instanceof SignInNeeded) this.#become("signed-out", refusal.message);
+    else this.#become("failed", refusal?.message ?? sentenceOf(error));
   }
 
   #become(state, sentence = this.sentences[state]) {
@@ -236,12 +244,11 @@ export class Sending {
 function refuseIfSignedOut(request, response) {
   const { responseURL, status } = response.getUnderlyingObject();
   const elsewhere = responseURL && new URL(responseURL).pathname !== new URL(request.getURL()).pathname;
-  if (elsewhere || isSignedOut(status, response.getHeader("Content-Type"))) throw new Refusal(SIGNED_OUT);
+  if (elsewhere) throw new SignInNeeded(SIGNED_OUT);
+  refuseUnlessOurs(status, (name) => response.getHeader(name));
 }
 
 function sentenceOf(error) {
-  if (error instanceof Refusal) return error.message;
-  if (error.causingError instanceof Refusal) return error.causingError.message;
   const response = error.originalResponse;
   if (!response) return UNREACHABLE;
   if (response.getStatus() === DAMAGED) return DAMAGED_AGAIN;

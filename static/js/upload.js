@@ -1,10 +1,13 @@
 /** The upload panel: rows for the files in hand, one file travelling at a time. The travelling itself is in sending.js. */
 
 import { Hasher } from "hasher";
+import { notSound } from "kinds";
 import { count, roughly, size } from "plain";
+import { getJson, Refusal } from "requests";
 import { Sending } from "sending";
 
 const ANNOUNCE_EVERY_PERCENT = 10;
+const ENDED = new Set(["failed", "done", "stopped"]);
 
 class Panel {
   constructor(root) {
@@ -15,6 +18,8 @@ class Panel {
       done: root.dataset.done,
       pieceBytes: Number(root.dataset.pieceBytes),
       maxBytes: Number(root.dataset.maxBytes),
+      beforeUrl: root.dataset.beforeUrl,
+      contact: root.dataset.contact,
     };
     this.known = JSON.parse(document.getElementById(root.dataset.known)?.textContent ?? "[]");
     this.sendings = [];
@@ -29,13 +34,93 @@ class Panel {
     return this.root.querySelector(`[data-upload-${name}]`);
   }
 
-  take(files) {
-    for (const file of files) {
+  /** Files that somebody chose: what cannot be is refused in words, what looks odd is asked about, the rest is sent. */
+  async take(files) {
+    this.#sayProblem("");
+    const possible = files.filter((file) => {
       const reason = this.#reasonAgainst(file);
       if (reason) this.#showRefused(file, reason);
-      else this.#add(file);
+      return !reason;
+    });
+    if (possible.length === 0) return;
+    try {
+      const now = await this.#askLibrary();
+      if (this.#fits(possible, now)) for (const file of possible) await this.#consider(file, now);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.#sayProblem(error.message);
     }
     this.#startNext();
+  }
+
+  /** What the library's computer has room for and knows of this interview's recordings; null while it cannot be reached. */
+  async #askLibrary() {
+    if (!this.settings.beforeUrl) return null; // scans and attachments are small, and each is asked about when it begins
+    try {
+      const now = await getJson(this.settings.beforeUrl);
+      const mine = new Set(this.sendings.filter(({ state }) => state !== "failed").map(({ path }) => path));
+      this.known = now.unfinished.filter((entry) => !mine.has(entry.upload_url));
+      this.#showKnown();
+      return now;
+    } catch (error) {
+      if (error instanceof Refusal) throw error;
+      return null; // offline: each file is asked about when it begins
+    }
+  }
+
+  /** All chosen files together, before the first byte travels. */
+  #fits(files, now) {
+    if (!now) return true;
+    const begun = files.filter((file) => this.known.some((entry) => isSame(entry, file)));
+    const waiting = this.sendings.filter((sending) => sending.isUnderWay && !sending.path).map(({ file }) => file);
+    const needed = sum(files) - sum(begun) + sum(waiting);
+    const together = `Together these files have ${size(needed)}`;
+    const keep = `Nothing is lost and nothing has been sent: keep your recordings, and ask ${this.settings.contact}`;
+    if (needed > now.room_bytes) {
+      this.#sayProblem(`${together}, and the library's disk has room for ${size(now.room_bytes)} just now. ${keep}.`);
+    } else if (now.own_bytes_left !== null && needed > now.own_bytes_left) {
+      this.#sayProblem(`${together}, and you may hand in ${size(now.own_bytes_left)} more before the library has accepted some of it. ${keep}, or choose fewer.`);
+    } else return true;
+    return false;
+  }
+
+  async #consider(file, now) {
+    const question = await this.#questionAbout(file, now);
+    if (!question) this.#add(file);
+    else this.#askAbout(file, question);
+  }
+
+  async #questionAbout(file, now) {
+    if (!this.settings.beforeUrl) return null;
+    const before = now?.recordings.find((entry) => isSame(entry, file));
+    if (before) return `This file is in this interview already: part ${before.position} has the same name and size.`;
+    try {
+      const kind = await notSound(file);
+      return kind && `This looks like ${kind}, not like a recording.`;
+    } catch {
+      return null; // a file that cannot be read says so when it begins
+    }
+  }
+
+  #askAbout(file, question) {
+    const row = new Row(this.find("row"), this.find("list"), file);
+    row.ask(question);
+    row.on("leave", () => {
+      row.item.remove();
+      this.find("files").focus();
+    });
+    row.on("anyway", () => {
+      row.item.remove();
+      this.#add(file).focus("pause");
+      this.#startNext();
+    });
+    this.#announce(`${file.name}: ${question}`);
+  }
+
+  #sayProblem(sentence) {
+    const line = this.find("problem");
+    line.textContent = sentence;
+    line.hidden = !sentence;
   }
 
   #listen() {
@@ -47,7 +132,11 @@ class Panel {
     this.#listenToFolder();
     this.#listenToDrops();
     window.addEventListener("offline", () => this.#active()?.goOffline());
-    window.addEventListener("online", () => this.#resumeOffline());
+    window.addEventListener("online", () => this.#resume("offline"));
+    // Back from the tab in which somebody signed in again.
+    document.addEventListener("visibilitychange", () => {
+      if (document.visibilityState === "visible") this.#resume("signed-out");
+    });
     window.addEventListener("beforeunload", (event) => {
       if (this.sendings.some((sending) => sending.isUnderWay)) event.preventDefault();
     });
@@ -87,7 +176,10 @@ class Panel {
     zone.addEventListener("drop", (event) => {
       event.preventDefault();
       zone.classList.remove("is-over");
-      this.take([...event.dataTransfer.files]);
+      const folders = foldersIn(event.dataTransfer);
+      for (const folder of folders) this.#showRefused(folder, "This is a folder. Please open it and choose the recordings in it.");
+      const names = new Set(folders.map(({ name }) => name));
+      this.take([...event.dataTransfer.files].filter((file) => !names.has(file.name)));
     });
   }
 
@@ -98,7 +190,7 @@ class Panel {
     if (file.size > this.settings.maxBytes) {
       return `This file is larger than this page can take (${size(file.size)}; at most ${size(this.settings.maxBytes)}). Please bring it to the library.`;
     }
-    if (this.sendings.some((other) => other.isUnderWay && isSameFile(other.file, file))) {
+    if (this.sendings.some((other) => !ENDED.has(other.state) && isSameFile(other.file, file))) {
       return "This file is in the list already.";
     }
     return null;
@@ -118,6 +210,7 @@ class Panel {
       known: this.#takeKnown(file),
       changed: () => this.#changed(sending, row),
     });
+    sending.row = row;
     this.sendings.push(sending);
     row.show(sending);
     row.on("pause", () => sending.pause());
@@ -127,15 +220,26 @@ class Panel {
       row.focus("pause");
     });
     row.on("stop", () => this.#askToStop(sending, row));
+    return row;
   }
 
   /** The same file by name and size, begun earlier: perhaps in another browser, perhaps before a power cut. */
   #takeKnown(file) {
-    const index = this.known.findIndex((entry) => entry.name === file.name && entry.length === file.size);
+    this.#dropFailed(file);
+    const index = this.known.findIndex((entry) => isSame(entry, file));
     if (index < 0) return null;
     const [entry] = this.known.splice(index, 1);
     this.#showKnown();
     return entry;
+  }
+
+  /** A file chosen again takes the place of its row that failed, as after a card that was pulled out. */
+  #dropFailed(file) {
+    const failed = this.sendings.filter(
+      (sending) => sending.state === "failed" && sending.file.name === file.name && sending.file.size === file.size,
+    );
+    for (const sending of failed) sending.row.item.remove();
+    this.sendings = this.sendings.filter((sending) => !failed.includes(sending));
   }
 
   #showKnown() {
@@ -166,8 +270,8 @@ class Panel {
     this.sendings.find((sending) => sending.state === "waiting")?.begin();
   }
 
-  #resumeOffline() {
-    this.sendings.filter((sending) => sending.state === "offline").forEach((sending) => sending.wait());
+  #resume(state) {
+    this.sendings.filter((sending) => sending.state === state).forEach((sending) => sending.wait());
     this.#startNext();
   }
 
@@ -223,7 +327,7 @@ class Row {
     this.part("name").textContent = file.name;
     this.part("size").textContent = size(file.size);
     this.part("bar").setAttribute("aria-label", `${file.name}, arrived`);
-    for (const name of ["pause", "resume", "stop"]) {
+    for (const name of ["pause", "resume", "stop", "leave", "anyway"]) {
       this.part(name).setAttribute("aria-label", `${this.part(name).textContent} ${file.name}`);
     }
   }
@@ -252,7 +356,14 @@ class Row {
   refuse(reason) {
     this.state = "failed";
     for (const name of ["bar", "pause", "resume", "stop", "figures"]) this.part(name).hidden = true;
+    if (this.part("size").textContent === size(0)) this.part("size").hidden = true;
     this.#say(reason, "failed");
+  }
+
+  /** Leave it out, or send it anyway: the person decides. */
+  ask(question) {
+    this.refuse(question);
+    for (const name of ["leave", "anyway"]) this.part(name).hidden = false;
   }
 
   /** True at most once for every ten percent. */
@@ -266,14 +377,15 @@ class Row {
   #say(sentence, state) {
     const line = this.part("state");
     if (line.textContent !== sentence) line.textContent = sentence;
-    line.classList.toggle("is-problem", state === "failed");
+    line.classList.toggle("is-problem", ["failed", "signed-out"].includes(state));
     line.classList.toggle("is-good", state === "done");
   }
 
   #offer(state) {
     const focused = document.activeElement;
     this.part("pause").hidden = !["waiting", "sending", "offline"].includes(state);
-    this.part("resume").hidden = !["paused", "failed"].includes(state);
+    this.part("resume").hidden = !["paused", "failed", "signed-out"].includes(state);
+    this.part("sign-in").hidden = state !== "signed-out";
     this.part("stop").hidden = ["done", "stopped", "comparing"].includes(state);
     if (focused.hidden && this.item.contains(focused)) this.focus(this.part("resume").hidden ? "pause" : "resume");
   }
@@ -297,6 +409,21 @@ function isSameFile(one, other) {
 
 function byPath(one, other) {
   return one.webkitRelativePath.localeCompare(other.webkitRelativePath, undefined, { numeric: true });
+}
+
+/** Names arrive at the library in Unicode's composed form, whatever this computer's disk makes of them. */
+function isSame(entry, file) {
+  return entry.name === file.name.normalize() && entry.length === file.size;
+}
+
+function sum(files) {
+  return files.reduce((bytes, file) => bytes + file.size, 0);
+}
+
+/** Folders among what was dropped, as {name, size}. */
+function foldersIn(transfer) {
+  const entries = [...transfer.items].map((item) => item.webkitGetAsEntry?.()).filter((entry) => entry?.isDirectory);
+  return entries.map(({ name }) => ({ name, size: 0 }));
 }
 
 for (const root of document.querySelectorAll("[data-upload]")) new Panel(root);

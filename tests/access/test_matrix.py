@@ -116,6 +116,7 @@ ROWS = [
     Row("portal:interview-detail", OWN, arg=draft),
     Row("portal:interview-detail", OWN, arg=accepted),
     Row("portal:interview-parts", OWN, arg=draft),
+    Row("portal:interview-before-upload", OWN, arg=draft),
     Row("portal:interview-edit", OWN, arg=draft),
     Row("portal:interview-submit", OWN_MOVED, "POST", draft),
     Row("portal:interview-withdraw", OWN, arg=draft),

@@ -44,6 +44,7 @@ def test_rows_are_deleted_only_by_a_service_whose_name_says_so():
     assert deleting - {("intake/files/storage.py", "_place_elsewhere")} == {
         ("intake/interviews/services.py", "remove_participant"),
         ("intake/people/second_step.py", "_delete_authenticators"),
+        ("intake/once/services.py", "delete_old"),
     }
 
 

@@ -164,7 +164,7 @@ def test_a_name_in_two_lines_is_told(folder):
 
 
 def test_a_disk_too_small_for_all_is_told_before_anything_is_copied(folder, monkeypatch):
-    monkeypatch.setattr("intake.files.storage.free_bytes", lambda: 30_000)
+    monkeypatch.setattr(storage, "disks", lambda: [(("staging", "primary", "replica"), 30_000)])
     (problem,) = told(folder, {})
     assert problem == "The disk has 30.0 kB free; these recordings and their copies need 38.5 kB."
 

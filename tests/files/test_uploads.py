@@ -172,17 +172,6 @@ def test_a_file_over_the_limit_is_refused(volunteer, settings):
         an_upload(volunteer, length=11)
 
 
-def test_a_file_is_refused_when_its_copies_would_not_fit(volunteer, monkeypatch):
-    monkeypatch.setattr(storage, "free_bytes", lambda: 30)
-    assert an_upload(volunteer, length=10)
-    with pytest.raises(uploads.NoRoom, match="full"):
-        an_upload(volunteer, length=11)
-
-
-def test_the_room_left_is_that_of_the_disk():
-    assert storage.free_bytes() > 0
-
-
 @pytest.mark.parametrize(
     ("sent", "kept"),
     [

@@ -9,15 +9,15 @@ from django.core import mail as outbox
 from intake.mail import services as mail
 from intake.mail.letters import letter, paragraphs_of
 from tests.architecture.source import ROOT
-from tests.factories import run_jobs
+from tests.factories import describe_the_library, run_jobs
 from tests.web.pieces import HOSTILE, Page
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def received(server, settings):
-    settings.LIBRARY_NAME, settings.LIBRARY_CONTACT = "Alder Ferry Public Library", "history@alderferry.example.org"
+def received(server, settings, coordinator):
+    describe_the_library(coordinator)
     settings.DEFAULT_FROM_EMAIL = "Alder Ferry Public Library <history@alderferry.example.org>"
     context = {"name": f"Marit & {HOSTILE}", "number": "S-2", "url": "https://history.example.org/check/S-2/"}
     mail.write(key="k", to="marit@example.org", template="release_copy", context=context)

@@ -70,9 +70,9 @@ def test_the_browser_keeps_no_page_of_whoever_had_the_device_before(volunteer, n
     browser = signed_in(volunteer)
     page = reverse("portal:interview-detail", args=[narrator.interview_id])
     assert "no-store" in browser.get(page)["Cache-Control"]
-    assert browser.post(address(narrator))["Clear-Site-Data"] == '"cache"'
+    assert browser.post(address(narrator))["Clear-Site-Data"] == '"cache", "storage"'
     assert "no-store" in browser.get(reverse("narrator:consent"))["Cache-Control"]
-    assert browser.post(reverse("narrator:give-back"))["Clear-Site-Data"] == '"cache"'
+    assert browser.post(reverse("narrator:give-back"))["Clear-Site-Data"] == '"cache", "storage"'
 
 
 def test_who_has_signed_is_not_handed_the_device_again(volunteer, narrator):

@@ -221,7 +221,7 @@ def test_an_empty_file_is_refused_in_a_sentence(browser, interview):
 
 def test_a_full_disk_is_told_in_a_sentence(browser, interview, monkeypatch):
     """Ours: 507 (RFC 4918, section 11.5)."""
-    monkeypatch.setattr(storage, "free_bytes", lambda: 20)
+    monkeypatch.setattr(storage, "disks", lambda: [(("staging", "primary", "replica"), 20)])
     answer = create(browser, interview)
     assert answer.status_code == 507
     assert "full" in answer.content.decode()

@@ -11,6 +11,7 @@ from intake.audit.services import story_of
 from intake.files import storage
 from intake.files.models import FixityCheck
 from intake.interviews import services as interviews
+from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.jobs import services as jobs
@@ -115,7 +116,7 @@ def test_another_archivist_does_not_decide(ready, coordinator):
 
 def test_an_interview_is_accepted_once(ready, archivist):
     accept(ready.pk, actor=archivist)
-    assert refused(accept, ready.pk, actor=archivist) == ("This interview is accepted, so it cannot become accepted.",)
+    assert refused(accept, ready.pk, actor=archivist) == ("This interview has been accepted already.",)
     assert Accession.objects.count() == 1
 
 
@@ -125,7 +126,7 @@ def test_an_interview_is_accepted_once(ready, archivist):
 def test_only_what_is_in_review_is_accepted(state, archivist):
     interview = an_interview(state, ready=True)
     (told,) = refused(accept, interview.pk, actor=archivist)
-    assert told == f"This interview is {state.label.lower()}, so it cannot become accepted."
+    assert told == STANDS[state]
     assert not Accession.objects.exists()
 
 

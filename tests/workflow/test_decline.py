@@ -4,6 +4,7 @@ import pytest
 from django.core.files.storage import storages
 
 from intake.audit.actions import Action
+from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.jobs.models import Kind
@@ -61,4 +62,4 @@ def test_another_archivist_does_not_decide(interview, coordinator):
 )
 def test_only_what_is_in_review_is_declined(state, archivist):
     (told,) = refused(decline, an_interview(state).pk, reason=REASON, actor=archivist)
-    assert told == f"This interview is {state.label.lower()}, so it cannot become declined."
+    assert told == STANDS[state]

@@ -3,6 +3,7 @@
 import pytest
 
 from intake.audit.actions import Action
+from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.jobs.models import Kind
 from intake.mail.models import Message
@@ -68,7 +69,7 @@ def test_another_archivist_does_not_decide(interview, coordinator):
 )
 def test_only_what_is_in_review_is_sent_back(state, archivist):
     (told,) = refused(send_back, an_interview(state).pk, message=MESSAGE, actor=archivist)
-    assert told == f"This interview is {state.label.lower()}, so it cannot become returned."
+    assert told == STANDS[state]
 
 
 def again(interview, archivist):

@@ -5,6 +5,7 @@ from django.utils import timezone
 
 from intake.audit.actions import Action
 from intake.interviews import services as interviews
+from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.jobs.models import Kind
 from intake.workflow import missing_before_submission, submit
@@ -117,5 +118,5 @@ def test_a_returned_interview_can_be_handed_in_again(volunteer):
 def test_what_is_not_with_the_volunteer_is_not_handed_in(state):
     interview = an_interview(state)
     (told,) = refused(submit, interview.pk, actor=interview.owner)
-    assert told == f"This interview is {state.label.lower()}, so it cannot become submitted."
+    assert told == STANDS[state]
     assert is_now(interview) == state

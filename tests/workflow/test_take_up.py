@@ -3,6 +3,7 @@
 import pytest
 
 from intake.audit.actions import Action
+from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.workflow import submit, take_up
 from tests.factories import an_archivist, an_interview
@@ -30,15 +31,13 @@ def test_an_interview_handed_in_again_may_be_taken_up_by_somebody_else(archivist
 
 def test_what_somebody_reviews_already_is_not_taken_up(archivist):
     interview = an_interview(State.IN_REVIEW)
-    assert refused(take_up, interview.pk, actor=archivist) == (
-        "This interview is in review, so it cannot become in review.",
-    )
+    assert refused(take_up, interview.pk, actor=archivist) == ("This interview is in review already.",)
 
 
 @pytest.mark.parametrize("state", [State.DRAFT, State.RETURNED, State.DECLINED, State.WITHDRAWN], ids=str)
 def test_only_what_was_handed_in_is_taken_up(state, archivist):
     (told,) = refused(take_up, an_interview(state).pk, actor=archivist)
-    assert told == f"This interview is {state.label.lower()}, so it cannot become in review."
+    assert told == STANDS[state]
 
 
 def handed_in_again(interview):

@@ -4,6 +4,7 @@ import pytest
 from django.core.files.storage import storages
 
 from intake.audit.actions import Action
+from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.workflow import withdraw
@@ -41,4 +42,4 @@ def test_nothing_is_withdrawn_without_a_reason(volunteer, nothing):
 def test_after_the_end_nothing_is_withdrawn(state):
     interview = an_interview(state)
     (told,) = refused(withdraw, interview.pk, reason=REASON, actor=interview.owner)
-    assert told == f"This interview is {state.label.lower()}, so it cannot become withdrawn."
+    assert told == STANDS[state]

@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from intake.desk.forms import CollectionForm
 from intake.interviews import services
 from intake.interviews.models import Collection
+from intake.web.once import once
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
 
@@ -14,6 +15,10 @@ def collections(request: SignedInRequest) -> HttpResponse:
     form = CollectionForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.add_collection(name=form.cleaned_data["name"], actor=request.user)
-            return redirect("desk:collections")
+            return once(request, lambda: _add(request, form))
     return render(request, "desk/collections/list.html", {"form": form, "collections": Collection.objects.all()})
+
+
+def _add(request: SignedInRequest, form: CollectionForm) -> HttpResponse:
+    services.add_collection(name=form.cleaned_data["name"], actor=request.user)
+    return redirect("desk:collections")

@@ -9,16 +9,18 @@ from intake.desk import queries
 from intake.desk.forms import KitForm, LendForm, TakeBackForm
 from intake.kits import services
 from intake.kits.models import Kit, Loan
+from intake.web.once import once
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
+
+LENT_ALREADY = "This kit has been lent already, and its code was shown once. Make a new code if you did not see it."
 
 
 def kits(request: SignedInRequest) -> HttpResponse:
     form = KitForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.add_kit(actor=request.user, **form.cleaned_data)
-            return redirect("desk:kits")
+            return once(request, lambda: _add(request, form))
     return render(request, "desk/kits/list.html", {"form": form, "kits": queries.kits_on_shelf_and_out()})
 
 
@@ -27,9 +29,18 @@ def lend(request: SignedInRequest, pk: int) -> HttpResponse:
     form = LendForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            loan, code = services.lend(pk, actor=request.user, **form.cleaned_data)
-            return render(request, "desk/kits/code.html", {"loan": loan, "code": code})
+            return once(request, lambda: _lend(request, kit, form), otherwise="desk:kits", told=LENT_ALREADY)
     return render(request, "desk/kits/lend.html", {"form": form, "kit": kit})
+
+
+def _add(request: SignedInRequest, form: KitForm) -> HttpResponse:
+    services.add_kit(actor=request.user, **form.cleaned_data)
+    return redirect("desk:kits")
+
+
+def _lend(request: SignedInRequest, kit: Kit, form: LendForm) -> HttpResponse:
+    loan, code = services.lend(kit.pk, actor=request.user, **form.cleaned_data)
+    return render(request, "desk/kits/code.html", {"loan": loan, "code": code})
 
 
 @require_POST

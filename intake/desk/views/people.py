@@ -14,6 +14,7 @@ from intake.kits.services import open_loans_of
 from intake.mail import services as mail
 from intake.people import services
 from intake.people.models import Invitation
+from intake.web.once import once
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
 
@@ -22,13 +23,7 @@ def people(request: SignedInRequest) -> HttpResponse:
     form = InviteForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.invite(
-                **form.cleaned_data,
-                actor=request.user,
-                url_for=lambda token: request.build_absolute_uri(reverse("portal:welcome", args=[token])),
-            )
-            messages.success(request, f"An invitation is on its way to {form.cleaned_data['email']}.")
-            return redirect("desk:people")
+            return once(request, lambda: _invite(request, form))
     context = {
         "form": form,
         "troubled_addresses": set(mail.troubled().values_list("to", flat=True)),
@@ -68,4 +63,14 @@ def reopen(request: SignedInRequest, pk: int) -> HttpResponse:
     with refusals_as_messages(request):
         services.reopen_account(user, actor=request.user)
         messages.success(request, f"{user} can sign in again.")
+    return redirect("desk:people")
+
+
+def _invite(request: SignedInRequest, form: InviteForm) -> HttpResponse:
+    services.invite(
+        **form.cleaned_data,
+        actor=request.user,
+        url_for=lambda token: request.build_absolute_uri(reverse("portal:welcome", args=[token])),
+    )
+    messages.success(request, f"An invitation is on its way to {form.cleaned_data['email']}.")
     return redirect("desk:people")

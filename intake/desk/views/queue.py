@@ -18,6 +18,7 @@ def queue(request: SignedInRequest) -> HttpResponse:
     context = {
         "form": form,
         "notices": set_up.notices(request),
+        "little_room": queries.little_room(),
         "views": queries.queue_views(),
         "page": queries.queue_page(filters, request.GET.get("page")),
         "querystring": kept.urlencode(),

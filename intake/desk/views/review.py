@@ -50,6 +50,8 @@ def accept(request: SignedInRequest, pk: int) -> HttpResponse:
     with refusals_as_messages(request):
         accession = workflow.accept(interview.pk, actor=request.user)
         messages.success(request, f"Accepted as {accession.number}. The receipt is being made.")
+        for sentence in workflow.worth_knowing(accession.interview):
+            messages.warning(request, sentence)
     return redirect("desk:interview-detail", pk=pk)
 
 

@@ -78,6 +78,10 @@ class Migration(migrations.Migration):
                 ),
                 ("length", models.PositiveBigIntegerField()),
                 ("offset", models.PositiveBigIntegerField(default=0)),
+                (
+                    "modified_at",
+                    models.DateTimeField(help_text="The file's own date on the computer it came from.", null=True),
+                ),
                 ("declared_sha256", models.CharField(blank=True, max_length=64)),
                 (
                     "state",

@@ -18,7 +18,7 @@ from intake.web.requests import SignedInRequest
 def attachments(request: SignedInRequest, pk: int) -> HttpResponse:
     """The attachments and what stands at the top of the page, for refreshing in place."""
     interview = get_object_or_404(visible(Interview, request.user).select_related("owner", "collection"), pk=pk)
-    page = queries.interview_page(interview)
+    page = queries.interview_page(interview, request.user)
     return render(request, "portal/interviews/_attachments.html", {"page": page, "refreshing": True})
 
 

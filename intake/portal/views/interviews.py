@@ -9,11 +9,13 @@ from intake import workflow
 from intake.access.policy import visible
 from intake.interviews import services
 from intake.interviews.models import Interview, Part, Participant
+from intake.interviews.services import Description
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing, receipt_of
 from intake.portal import panels, queries
-from intake.portal.forms import AttachmentForm, DescriptionForm, ParticipantForm, PersonForm, StartForm, WithdrawForm
+from intake.portal.forms import AttachmentForm, EditForm, ParticipantForm, PersonEditForm, StartForm, WithdrawForm
 from intake.register.models import Arrival
+from intake.web.once import once
 from intake.web.parts import part_row
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
@@ -30,21 +32,25 @@ def start(request: SignedInRequest) -> HttpResponse:
     form = StartForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            interview = services.start(
-                actor=request.user,
-                description=form.description(),
-                narrator_name=form.cleaned_data["narrator_name"],
-                narrator_email=form.cleaned_data["narrator_email"],
-            )
-            return redirect("portal:interview-detail", pk=interview.pk)
+            return once(request, lambda: _start(request, form))
     return render(request, "portal/interviews/start.html", {"form": form})
+
+
+def _start(request: SignedInRequest, form: StartForm) -> HttpResponse:
+    interview = services.start(
+        actor=request.user,
+        description=form.description(),
+        narrator_name=form.cleaned_data["narrator_name"],
+        narrator_email=form.cleaned_data["narrator_email"],
+    )
+    return redirect("portal:interview-detail", pk=interview.pk)
 
 
 @require_safe
 def detail(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     context = {
-        "page": queries.interview_page(interview),
+        "page": queries.interview_page(interview, request.user),
         "panel": panels.part_panel(interview, request.user),
         "attachment_panel": panels.attachment_panel(interview, request.user),
         "attachment_form": AttachmentForm.in_panel(),
@@ -59,19 +65,21 @@ def parts(request: SignedInRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "portal/interviews/_parts.html",
-        {"page": queries.interview_page(_interview(request, pk)), "refreshing": True},
+        {"page": queries.interview_page(_interview(request, pk), request.user), "refreshing": True},
     )
 
 
 def edit(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
-    form = DescriptionForm(request.POST or None, instance=interview)
+    form = EditForm(request.POST or None, instance=interview)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.describe(pk, actor=request.user, description=form.description())
+            typed, began = Description(**form.typed()), Description(**form.began())
+            services.describe(pk, actor=request.user, description=typed, began=began)
             return redirect("portal:interview-detail", pk=pk)
     # Read again for the heading: checking the form has written what was typed into the first.
-    return render(request, "portal/interviews/edit.html", {"form": form, "interview": _interview(request, pk)})
+    context = {"form": form, "interview": _interview(request, pk)}
+    return render(request, "portal/interviews/edit.html", context, status=409 if form.conflicts else 200)
 
 
 @require_POST
@@ -79,6 +87,8 @@ def submit(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     with refusals_as_messages(request):
         workflow.submit(interview.pk, actor=request.user)
+        for sentence in workflow.worth_knowing(interview):
+            messages.warning(request, f"{sentence} The library sees it too; you need not do anything.")
     return redirect("portal:interview-detail", pk=pk)
 
 
@@ -97,21 +107,25 @@ def add_person(request: SignedInRequest, pk: int) -> HttpResponse:
     form = ParticipantForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.add_participant(pk, actor=request.user, **form.cleaned_data)
-            return redirect("portal:interview-detail", pk=pk)
+            return once(request, lambda: _add_person(request, pk, form))
     return render(request, "portal/interviews/person.html", {"form": form, "interview": interview})
+
+
+def _add_person(request: SignedInRequest, pk: int, form: ParticipantForm) -> HttpResponse:
+    services.add_participant(pk, actor=request.user, **form.cleaned_data)
+    return redirect("portal:interview-detail", pk=pk)
 
 
 def edit_person(request: SignedInRequest, pk: int) -> HttpResponse:
     participant = get_object_or_404(visible(Participant, request.user).select_related("person", "interview"), pk=pk)
     known = {"name": participant.person.name, "email": participant.person.email}
-    form = PersonForm(request.POST or None, initial=known)
+    form = PersonEditForm(request.POST or None, initial=known, saved=known)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.correct_participant(pk, actor=request.user, **form.cleaned_data)
+            services.correct_participant(pk, actor=request.user, **form.typed(), began=form.began())
             return redirect("portal:interview-detail", pk=participant.interview_id)
     context = {"form": form, "interview": participant.interview, "person": participant.person}
-    return render(request, "portal/interviews/person_edit.html", context)
+    return render(request, "portal/interviews/person_edit.html", context, status=409 if form.conflicts else 200)
 
 
 @require_POST
@@ -151,7 +165,8 @@ def move_part(request: SignedInRequest, pk: int) -> HttpResponse:
 def part(request: SignedInRequest, pk: int) -> HttpResponse:
     """One recording: listen to it, and see what was measured and where."""
     shown = get_object_or_404(visible(Part, request.user).select_related("upload", "file", "interview"), pk=pk)
-    return render(request, "portal/parts/detail.html", {"row": part_row(shown, listen="portal:part-listen")})
+    row = part_row(shown, listen="portal:part-listen", user=request.user)
+    return render(request, "portal/parts/detail.html", {"row": row})
 
 
 @require_safe

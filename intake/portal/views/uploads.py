@@ -1,8 +1,10 @@
 """The resumable upload protocol tus 1.0.0 (core, creation, checksum, termination), thin over files.uploads."""
 
 import base64
+import re
 from collections.abc import Callable
 from contextlib import suppress
+from datetime import UTC, datetime
 from functools import wraps
 from typing import Any, BinaryIO, cast
 from uuid import UUID
@@ -10,21 +12,26 @@ from uuid import UUID
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.db import transaction
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
+from intake.access.policy import visible
 from intake.errors import Refused
 from intake.files import uploads
 from intake.files.media import WrongKind
 from intake.files.models import Upload, UploadState
 from intake.files.storage import Busy
+from intake.interviews.models import Interview
+from intake.portal import panels
 from intake.portal.purposes import Purpose, purpose_of, stop
 from intake.web.requests import SignedInRequest
 
 VERSION = "1.0.0"
 OFFSET_TYPE = "application/offset+octet-stream"
 CHECKSUM_MISMATCH = 460  # the protocol's own status
+YEAR_2100_MS = 4_102_444_800_000
 View = Callable[..., HttpResponse]
 
 
@@ -45,6 +52,8 @@ def tus(view: View) -> View:
             response["Tus-Version"] = VERSION
         elif request.method != "OPTIONS" and not request.user.is_authenticated:
             response = _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
+        elif request.method != "OPTIONS" and is_another(request):
+            response = _somebody_else()
         else:
             try:
                 response = view(request, *args, **kwargs)
@@ -104,6 +113,8 @@ def digest(request: SignedInRequest, pk: UUID) -> HttpResponse:
     """The SHA-256 of the whole file, worked out on the volunteer's own computer (form field `sha256`, hexadecimal)."""
     if not request.user.is_authenticated:
         return _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
+    if is_another(request):
+        return _somebody_else()
     if not Upload.objects.filter(pk=pk, owner=request.user).exists():
         return _say("This upload is not known.", 404)
     try:
@@ -111,6 +122,27 @@ def digest(request: SignedInRequest, pk: UUID) -> HttpResponse:
     except Refused as refused:
         return _say(str(refused), 409)
     return HttpResponse(status=204)
+
+
+@require_safe
+def before(request: SignedInRequest, pk: int) -> HttpResponse:
+    """What a browser asks when files have been chosen: the room there is, and what the interview holds already."""
+    if is_another(request):
+        return _somebody_else()
+    interview = get_object_or_404(visible(Interview, request.user), pk=pk)
+    return JsonResponse(panels.before_upload(interview, request.user))
+
+
+def is_another(request: SignedInRequest) -> bool:
+    """Whether somebody has signed in since the page that asks was drawn (it names who was signed in then)."""
+    return request.headers.get("X-Account", str(request.user.pk)) != str(request.user.pk)
+
+
+def _somebody_else() -> HttpResponse:
+    """Told by a header too: an answer to HEAD has no body."""
+    response = _say("Somebody else is signed in in this browser now. Sign in again as yourself and go on.", 403)
+    response["X-Account-Differs"] = "yes"
+    return response
 
 
 def _head(request: SignedInRequest, upload: Upload) -> HttpResponse:
@@ -186,6 +218,7 @@ def _begin(request: SignedInRequest, purpose: Purpose, metadata: dict[str, str])
         length=_whole_number(request, "Upload-Length"),
         metadata=request.headers.get("Upload-Metadata", ""),
         expects=purpose.expects,
+        modified_at=_moment(metadata.get("lastmodified", "")),
     )
     purpose.add(upload)
     return upload
@@ -208,6 +241,13 @@ def _metadata(header: str) -> dict[str, str]:
     if len(metadata) < len(pairs) or any(len(pair) > 2 for pair in pairs):
         raise BadHeader("Upload-Metadata must hold each key once, with one value.")
     return metadata
+
+
+def _moment(milliseconds: str) -> datetime | None:
+    """A browser's File.lastModified, in milliseconds since 1970; None for what no clock of our century shows."""
+    if not re.fullmatch("[0-9]{1,13}", milliseconds) or not 0 < int(milliseconds) < YEAR_2100_MS:
+        return None
+    return datetime.fromtimestamp(int(milliseconds) / 1000, UTC)
 
 
 def _checksum(header: str | None) -> uploads.Checksum | None:

@@ -2,9 +2,10 @@
 
 from django import template
 
+from intake import figures
 from intake.web import words
 
 register = template.Library()
 register.filter("timecode", words.timecode)
-register.filter("size", words.size)
+register.filter("size", figures.size)
 register.filter("in_groups", words.in_groups)

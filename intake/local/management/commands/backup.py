@@ -7,8 +7,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from intake.errors import Refused
+from intake.figures import size
 from intake.local import backup
-from intake.web.words import size
 
 
 class Command(BaseCommand):

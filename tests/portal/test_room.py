@@ -1,0 +1,99 @@
+"""What a volunteer is told of room before a hand-in begins, and how much may wait for the library at a time."""
+
+import pytest
+
+from intake.files import storage
+from intake.library import services as libraries
+from intake.workflow import decline, submit, take_up
+from tests.factories import a_part_arriving, a_part_stored, a_started_interview, an_accession
+from tests.pages import signed_in, text_of
+from tests.portal.pages import page, see
+from tests.portal.tus import create
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def nearly_full(monkeypatch):
+    monkeypatch.setattr(storage, "disks", lambda: [(("staging", "primary", "replica"), 3_600_000_000)])
+
+
+def test_a_volunteer_may_have_so_much_waiting_and_no_more(browser, interview, settings):
+    """413, with both figures and what to do."""
+    settings.UPLOAD_OPEN_BYTES = 25
+    assert create(browser, interview).status_code == 201
+    assert create(browser, interview).status_code == 201
+    answer = create(browser, interview)
+    assert answer.status_code == 413
+    told = answer.content.decode()
+    assert "“TOLL0007.WAV” has 10 bytes. You have handed in 20 bytes" in told
+    assert "25 bytes may wait at a time. Nothing is lost" in told
+    assert libraries.current().email in told
+    assert interview.parts.count() == 2
+
+
+def test_staff_have_no_such_limit(archivist, interview, settings):
+    settings.UPLOAD_OPEN_BYTES = 1
+    assert create(signed_in(archivist), interview).status_code == 201
+
+
+def test_what_the_library_has_decided_on_waits_no_more(browser, volunteer, archivist, settings):
+    accepted = an_accession(owner=volunteer)
+    declined = a_started_interview(volunteer)
+    a_part_stored(declined)
+    submit(declined.pk, actor=volunteer)
+    take_up(declined.pk, actor=archivist)
+    decline(declined.pk, reason="x", actor=archivist)
+    settings.UPLOAD_OPEN_BYTES = 10
+    interview = a_started_interview(volunteer)
+    asked = browser.get(page("interview-before-upload", interview.pk)).json()
+    assert (asked["own_bytes_left"], accepted.interview.parts.count()) == (10, 1)
+    assert create(browser, interview).status_code == 201
+
+
+def test_a_browser_learns_before_the_first_byte_what_fits_and_what_is_there(browser, volunteer, interview, nearly_full):
+    stored = a_part_stored(interview, name="TOLL0001.WAV")
+    arriving = a_part_arriving(interview, b"0123456789", name="TOLL0002.WAV")
+    asked = browser.get(page("interview-before-upload", interview.pk)).json()
+    assert asked["room_bytes"] == (3_600_000_000 - 30) // 3
+    assert asked["recordings"] == [{"name": "TOLL0001.WAV", "length": stored.upload.length, "position": 1}]
+    assert [(known["name"], known["offset"]) for known in asked["unfinished"]] == [("TOLL0002.WAV", 0)]
+    assert arriving.upload_id.hex in asked["unfinished"][0]["upload_url"].replace("-", "")
+
+
+def test_little_room_is_said_before_a_hand_in_begins(browser, interview, nearly_full):
+    told = text_of(see(browser, interview))
+    assert "The library's disk has room for 1.2 GB of recordings just now. Nothing is lost" in told
+
+
+def test_a_full_disk_is_said_before_a_hand_in_begins(browser, interview, monkeypatch):
+    monkeypatch.setattr(storage, "disks", lambda: [(("staging", "primary", "replica"), 2)])
+    assert "The library's disk is full, and takes nothing in just now. Nothing is lost" in text_of(
+        see(browser, interview)
+    )
+
+
+def test_with_room_nothing_is_said_of_it(browser, interview, archivist, settings):
+    settings.ROOM_LOW_BYTES = 1
+    assert "disk" not in text_of(see(browser, interview))
+    assert "room for" not in text_of(signed_in(archivist).get("/desk/"))
+
+
+def test_the_desk_sees_the_figures(archivist, nearly_full):
+    told = text_of(signed_in(archivist).get("/desk/"))
+    assert "There is room for 1.2 GB of new recordings; volunteers are told to wait." in told
+    assert "staging and primary and replica: 3.6 GB free, 0 bytes of it spoken for" in told
+
+
+def test_somebody_who_signed_in_meanwhile_sends_nothing_for_the_one_before(browser, interview, volunteer, address):
+    """The page says for whom it was drawn; nobody continues another's upload, and none is begun in their name."""
+    mine, another = str(volunteer.pk), str(volunteer.pk + 1)
+    assert create(browser, interview, **{"X-Account": mine}).status_code == 201
+    for answer in (
+        create(browser, interview, **{"X-Account": another}),
+        browser.head(address, headers={"Tus-Resumable": "1.0.0", "X-Account": another}),
+        browser.post(f"{address}digest/", {"sha256": "0" * 64}, headers={"X-Account": another}),
+        browser.get(page("interview-before-upload", interview.pk), headers={"X-Account": another}),
+    ):
+        assert (answer.status_code, answer["X-Account-Differs"]) == (403, "yes")
+    assert interview.parts.count() == 2
