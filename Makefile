@@ -13,7 +13,7 @@ TOOLS := $(VENV)/.tools node_modules/.packages
 
 help:
 	@echo "make demo           the site with invented people and recordings; RESET=1 starts over, PORT=8001 takes another port"
-	@echo "make start          the site for real use, empty at first"
+	@echo "make start          the site for real use, empty at first; HTTPS=1 for phones on the local network (demo too)"
 	@echo "make backup         TO=folder: everything of the site that make start runs, while it runs"
 	@echo "make restore        FROM=folder: a backup back into an empty site"
 	@echo "make test           all tests; TESTS=tests/portal for some of them"
@@ -25,10 +25,10 @@ help:
 
 demo: export DJANGO_SETTINGS_MODULE = intake.settings.demo
 demo: $(SITE)
-	@$(PYTHON) manage.py run_local --port $(PORT) $(if $(RESET),--reset)
+	@$(PYTHON) manage.py run_local --port $(PORT) $(if $(RESET),--reset) $(if $(HTTPS),--https)
 
 start: $(SITE)
-	@$(PYTHON) manage.py run_local --port $(PORT)
+	@$(PYTHON) manage.py run_local --port $(PORT) $(if $(HTTPS),--https)
 
 backup: $(SITE)
 	@test -n "$(TO)" || { echo "Say where to: make backup TO=/media/disk/alder-ferry"; exit 1; }

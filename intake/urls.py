@@ -5,11 +5,14 @@ from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
 from django.views.generic import RedirectView, TemplateView
 
+from intake.web.trust import certificate, trust
 from intake.web.views import health, home, logo
 
 urlpatterns = [
     path("", home, name="home"),
     path("health/", health, name="health"),
+    path("trust/", trust, name="trust"),
+    path("trust/certificate/", certificate, name="trust-certificate"),
     path("logo/<uuid:pk>/", logo, name="logo"),
     # Addresses are changed by staff, who know the person behind an account.
     path("account/email/", RedirectView.as_view(pattern_name="mfa_index")),

@@ -6,8 +6,11 @@ import sys
 QUEUES = "quick,files,measure,mail"
 
 
-def web(bind: str) -> list[str]:
-    """The web server on `bind` (address:port). Threads, because a slow upload holds one for as long as it sends."""
+def web(bind: str, *tls: str) -> list[str]:
+    """The web server on `bind` (address:port). Threads, because a slow upload holds one for as long as it sends.
+
+    `tls` is empty, or the files of a certificate and its key.
+    """
     return [
         *_module("gunicorn"),
         "intake.wsgi",
@@ -19,6 +22,7 @@ def web(bind: str) -> list[str]:
         "--graceful-timeout=8",
         "--no-control-socket",
         "--access-logfile=-",
+        *(f"--{option}={path}" for option, path in zip(("certfile", "keyfile"), tls, strict=False)),
     ]
 
 

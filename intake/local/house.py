@@ -4,6 +4,7 @@ import fcntl
 import json
 import os
 import shutil
+import ssl
 import time
 import urllib.error
 import urllib.request
@@ -13,7 +14,8 @@ from pathlib import Path
 from typing import TextIO
 
 from intake.local import commands
-from intake.local.ports import ADDRESS
+from intake.local.certificates import Certificate
+from intake.local.ports import ADDRESS, EVERYWHERE
 from intake.local.processes import Child, House, Say
 
 READY_WITHIN_SECONDS = 240.0
@@ -40,12 +42,25 @@ def environment_for(*, var_dir: Path, site_url: str, more: Mapping[str, str] | N
     }
 
 
-def house(*, port: int, var_dir: Path, environment: Mapping[str, str], folder: Path, say: Say) -> House:
-    """Web server, worker and clock, not yet started."""
+def house(
+    *,
+    port: int,
+    var_dir: Path,
+    environment: Mapping[str, str],
+    folder: Path,
+    say: Say,
+    certificate: Certificate | None = None,
+) -> House:
+    """Web server, worker and clock, not yet started. With a certificate, the local network reaches it over HTTPS."""
     logs = var_dir / "logs"
     logs.mkdir(parents=True, exist_ok=True)
+    web = (
+        commands.web(f"{EVERYWHERE}:{port}", str(certificate.certificate), str(certificate.key))
+        if certificate
+        else commands.web(f"{ADDRESS}:{port}")
+    )
     lines = {
-        "web server": ("web", commands.web(f"{ADDRESS}:{port}")),
+        "web server": ("web", web),
         "worker": ("worker", commands.worker(f"house-{os.getpid()}")),
         "clock": ("beat", commands.beat()),
     }
@@ -53,10 +68,12 @@ def house(*, port: int, var_dir: Path, environment: Mapping[str, str], folder: P
     return House(children, environment, folder, say)
 
 
-def wait_until_ready(running: House, url: str, within_seconds: float = READY_WITHIN_SECONDS) -> None:
+def wait_until_ready(
+    running: House, url: str, within_seconds: float = READY_WITHIN_SECONDS, *, authority: Path | None = None
+) -> None:
     """Return once the site answers and its worker listens. Raises NotReady when a process falls, or after too long."""
     deadline = time.monotonic() + within_seconds
-    while not (_answers(url) and _listens(running)):
+    while not (_answers(url, authority) and _listens(running)):
         fallen = running.fallen()
         if fallen:
             raise NotReady(f"The {fallen.name} could not start. The end of {fallen.log}:\n{fallen.last_lines()}")
@@ -97,9 +114,12 @@ def _log(path: Path) -> Path:
     return path
 
 
-def _answers(url: str) -> bool:
+def _answers(url: str, authority: Path | None) -> bool:
     # Never through a proxy: the address is this computer.
-    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    opener = urllib.request.build_opener(
+        urllib.request.ProxyHandler({}),
+        urllib.request.HTTPSHandler(context=ssl.create_default_context(cafile=authority)),
+    )
     try:
         with opener.open(f"{url}health/", timeout=5) as answer:
             return json.load(answer) == {"status": "ok"}

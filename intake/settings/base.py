@@ -14,6 +14,8 @@ VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var"))).resolve()
 
 SITE_URL = env.str("SITE_URL", default="http://127.0.0.1:8000")
 SECRET_KEY_FILE: Path | None = None
+# The certificate (DER, base64) of the authority by which this computer vouches for itself on its own network.
+LAN_AUTHORITY = env.str("LAN_AUTHORITY", default="")
 
 INSTALLED_APPS = [
     "django.contrib.auth",

@@ -6,7 +6,7 @@ from django.core.management.utils import get_random_secret_key
 from tzlocal import get_localzone_name
 
 from intake.settings.base import *  # noqa: F403  settings modules are meant to be stacked
-from intake.settings.base import STAGING_DIR, VAR_DIR, env
+from intake.settings.base import SITE_URL, STAGING_DIR, VAR_DIR, env
 
 for _folder in (VAR_DIR, VAR_DIR / "broker", VAR_DIR / "broker-control", VAR_DIR / "mail", STAGING_DIR):
     _folder.mkdir(parents=True, exist_ok=True)
@@ -30,4 +30,9 @@ TIME_ZONE = env.str("TIME_ZONE", default="") or get_localzone_name()
 DEBUG = env.bool("DEBUG", default=False)
 SECRET_KEY = env.str("SECRET_KEY", default="") or _secret_key()
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+# Names and addresses of this computer on its own network, where it is reached over HTTPS alone.
+LAN_HOSTS = env.list("LAN_HOSTS", default=[])
+ALLOWED_HOSTS = [*ALLOWED_HOSTS, *LAN_HOSTS]
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = bool(LAN_HOSTS)
+CSRF_TRUSTED_ORIGINS = [SITE_URL] if LAN_HOSTS else []
 DEMO = env.bool("DEMO", default=False)

@@ -109,6 +109,8 @@ INVITED = {"name": "x", "email": "x@example.org", "role": "archivist"}  # staff 
 ROWS = [
     Row("home", (302, 302, 302, 302, 302)),
     Row("health", EVERYBODY),
+    Row("trust", (404,) * 5),  # a site on the local network alone: tests/local/test_https.py
+    Row("trust-certificate", (404,) * 5),
     Row("logo", EVERYBODY, arg=lambda world: world.logo.pk),
     # The volunteers' site
     Row("portal:home", SIGNED_IN),

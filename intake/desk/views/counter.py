@@ -8,6 +8,7 @@ from intake.desk.forms import CounterForm, FindPersonForm
 from intake.interviews import counter
 from intake.people import services as people
 from intake.people.models import Person
+from intake.web.once import once
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
 
@@ -27,13 +28,17 @@ def start(request: SignedInRequest, pk: int | None = None) -> HttpResponse:
     form = CounterForm(request.POST or None, giver=giver)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            interview = counter.start_at_counter(
-                actor=request.user,
-                description=form.description(),
-                giver=form.given_by(),
-                giver_is=form.cleaned_data["giver_is"],
-                narrator=form.named("narrator"),
-                interviewer=form.named("interviewer"),
-            )
-            return redirect("portal:interview-detail", pk=interview.pk)
+            return once(request, lambda: _start(request, form))
     return render(request, "desk/counter/start.html", {"form": form, "giver": giver})
+
+
+def _start(request: SignedInRequest, form: CounterForm) -> HttpResponse:
+    interview = counter.start_at_counter(
+        actor=request.user,
+        description=form.description(),
+        giver=form.given_by(),
+        giver_is=form.cleaned_data["giver_is"],
+        narrator=form.named("narrator"),
+        interviewer=form.named("interviewer"),
+    )
+    return redirect("portal:interview-detail", pk=interview.pk)

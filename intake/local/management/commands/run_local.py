@@ -16,9 +16,11 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connection
 
 from intake.local import commands, demo
+from intake.local.certificates import Certificate, certificate_for, names_of_this_computer
 from intake.local.coordinator import has_coordinator
 from intake.local.house import AlreadyRunning, NotReady, empty, environment_for, house, only_one, wait_until_ready
-from intake.local.ports import ADDRESS, NoPortFree, free_port
+from intake.local.network import lan_environment, on_the_network
+from intake.local.ports import ADDRESS, EVERYWHERE, NoPortFree, free_port
 from intake.local.processes import House
 from intake.local.static_files import collect_if_changed
 
@@ -33,6 +35,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--port", type=int, default=8000, help="the first port to try (8000)")
+        parser.add_argument("--https", action="store_true", help="for phones and others on the local network")
         parser.add_argument("--reset", action="store_true", help="demo only: start over with fresh demo data")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -41,28 +44,38 @@ class Command(BaseCommand):
         settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
         try:
             with stopping_on_signals(), only_one(settings.VAR_DIR) as note:
-                self.run(note, port=options["port"], reset=options["reset"])
+                self.run(note, port=options["port"], reset=options["reset"], https=options["https"])
         except Stopped:
             self.say("Stopped. Everything is kept; the same command starts again.")
         except (AlreadyRunning, NoPortFree, NotReady) as error:
             raise CommandError(str(error)) from error
 
-    def run(self, note: TextIO, *, port: int, reset: bool) -> None:
+    def run(self, note: TextIO, *, port: int, reset: bool, https: bool) -> None:
         if reset:
             self.start_over("Taking the old demo away.")
-        chosen = self.choose(port)
-        url = f"http://{ADDRESS}:{chosen}/"
+        chosen = self.choose(port, EVERYWHERE if https else ADDRESS)
+        names = names_of_this_computer()
+        certificate = certificate_for(settings.VAR_DIR / "tls", names) if https else None
+        url = f"https://{names[0]}:{chosen}/" if https else f"http://{ADDRESS}:{chosen}/"
         note.write(url)
         note.flush()
-        environment = environment_for(var_dir=settings.VAR_DIR, site_url=site_url(url))
+        more = lan_environment(certificate) if certificate else {}
+        environment = environment_for(var_dir=settings.VAR_DIR, site_url=site_url(url), more=more)
         self.prepare(environment)
         connection.close()  # the children open their own
         folder = settings.BASE_DIR
-        site = house(port=chosen, var_dir=settings.VAR_DIR, environment=environment, folder=folder, say=self.say)
-        self.keep_running(site, url)
+        site = house(
+            port=chosen,
+            var_dir=settings.VAR_DIR,
+            environment=environment,
+            folder=folder,
+            say=self.say,
+            certificate=certificate,
+        )
+        self.keep_running(site, url, certificate)
 
-    def choose(self, wanted: int) -> int:
-        port = free_port(wanted)
+    def choose(self, wanted: int, address: str) -> int:
+        port = free_port(wanted, address)
         if port != wanted:
             self.say(f"Port {wanted} is taken by another program, so the site takes port {port}.")
         return port
@@ -101,13 +114,15 @@ class Command(BaseCommand):
         if loading.returncode:
             raise CommandError("The demo data could not be loaded; the reason stands above.")
 
-    def keep_running(self, site: House, url: str) -> None:
+    def keep_running(self, site: House, url: str, certificate: Certificate | None) -> None:
         """Start, tell, look after, until somebody ends it; whatever happens, nothing is left running."""
         self.say("Starting the web server, the worker and the clock.")
         try:
             site.start()
-            wait_until_ready(site, url)
+            wait_until_ready(site, url, authority=certificate.authority if certificate else None)
             self.say(self.welcome(url))
+            if certificate:
+                self.say(on_the_network(url, certificate))
             while True:
                 site.look_after()
                 time.sleep(0.5)
