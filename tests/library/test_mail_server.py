@@ -63,7 +63,7 @@ def test_a_message_goes_to_the_chosen_server(coordinator):
 def test_a_wrong_password_is_told_in_words(coordinator):
     with a_post_office(history="another") as office:
         choose(coordinator, office.port)
-        with pytest.raises(Refused, match=r"does not accept this user name and password\..*535"):
+        with pytest.raises(Refused, match=r"does not accept the user name and password that the site gives: 535"):
             trial.send_to(coordinator)
     assert office.taken == []
 

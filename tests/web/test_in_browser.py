@@ -41,6 +41,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         "DJANGO_SETTINGS_MODULE": "intake.settings.local",
         "VAR_DIR": str(tmp_path_factory.mktemp("var")),
     }
+    subprocess.run([sys.executable, "manage.py", "migrate", "--verbosity=0"], cwd=ROOT, env=environment, check=True)
     command = [sys.executable, "manage.py", "runserver", "--noreload", "--skip-checks", address]
     process = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:

@@ -58,7 +58,7 @@ def numbers(request: SignedInRequest) -> HttpResponse:
             libraries.number_by(form.cleaned_data["pattern"], actor=request.user)
             messages.success(request, "The next accession is numbered like this.")
             return redirect("desk:set-up")
-    return render(request, "desk/set_up/numbers.html", {"form": form, **_example(form["pattern"].value())})
+    return render(request, "desk/set_up/numbers.html", {"form": form, **_example(form["pattern"].value() or "")})
 
 
 @require_safe
