@@ -270,6 +270,10 @@ def form_page(signed: SignedForm, user: User) -> FormPage:
     return FormPage(signed, file_rows(scans_of(signed)), release, why_not_decide(signed, user))
 
 
+def forms_to_confirm() -> int:
+    return SignedForm.objects.filter(state=FormState.WAITING).count()
+
+
 def waiting_forms() -> list[SignedForm]:
     """The signed forms that wait for staff, the longest waiting first."""
     return list(

@@ -54,8 +54,9 @@ def steps_for(user: User) -> list[ToSetUp]:
 
 def notices(request: SignedInRequest) -> HomeNotices:
     is_coordinator = request.user.role == Role.COORDINATOR
+    # The demo's library is set up, and its mail has a page of its own.
     return HomeNotices(
-        steps=steps_for(request.user) if is_coordinator else [],
-        mail_folder="" if libraries.mail_leaves() else settings.EMAIL_FILE_PATH,
+        steps=steps_for(request.user) if is_coordinator and not settings.DEMO else [],
+        mail_folder="" if libraries.mail_leaves() or settings.DEMO else settings.EMAIL_FILE_PATH,
         offer_second_step=may_be_offered(request),
     )

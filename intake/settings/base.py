@@ -251,6 +251,7 @@ EMAIL_TIMEOUT = 20  # seconds; a mail server that says nothing must not hold a w
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="")
 
 CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")
+CELERY_BROKER_TRANSPORT = "intake.local.broker:Transport" if CELERY_BROKER_URL.startswith("filesystem") else None
 CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TASK_IGNORE_RESULT = True

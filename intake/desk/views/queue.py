@@ -20,6 +20,7 @@ def queue(request: SignedInRequest) -> HttpResponse:
         "notices": set_up.notices(request),
         "little_room": queries.little_room(),
         "views": queries.queue_views(),
+        "forms_to_confirm": queries.forms_to_confirm(),
         "page": queries.queue_page(filters, request.GET.get("page")),
         "querystring": kept.urlencode(),
     }
