@@ -14,11 +14,11 @@ from kombu.utils.json import dumps
 
 
 class Channel(filesystem.Channel):
-    def _put(self, queue: str, message: Any, **kwargs: Any) -> None:
+    def _put(self, queue: str, payload: Any, **kwargs: Any) -> None:  # type: ignore[override]  # as kombu itself does
         """Write beside, then rename: the names end differently, and a worker looks for the second alone."""
         file = Path(self.data_folder_out) / f"{round(monotonic() * 1000)}_{uuid4()}.{queue}.msg"
         beside = file.with_suffix(".part")
-        beside.write_bytes(str_to_bytes(dumps(message)))
+        beside.write_bytes(str_to_bytes(dumps(payload)))
         beside.replace(file)
 
 

@@ -76,7 +76,7 @@ def _teller(say: Say) -> Callable[[], None]:
     def tell_of_new() -> None:
         for interview in Interview.objects.exclude(pk__in=told).order_by("pk"):
             told.add(interview.pk)
-            say(f"  {len(told):>2} of {len(story.INTERVIEWS)}  {interview.title}")
+            say(f"  {len(told):>2} of {story.HOW_MANY}  {interview.title}")
 
     return tell_of_new
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from intake.accounts.models import Role
+from intake.interviews.models import Participant
 
 PASSWORD = "ferry-bell-2026"  # noqa: S105  shown to everybody who opens the demo, and good for nothing else
 
@@ -13,6 +14,8 @@ LIBRARY = {
     "contact": "3 Landing Lane, Alder Ferry",
     "email": "history@alderferry.example.org",
 }
+# As roles of participants, which the chapters name often.
+INTERVIEWER = Participant.Role.INTERVIEWER
 CROSSING = "Both Banks: the crossing years"
 MARKET = "Under the Market Clock"
 
@@ -57,25 +60,27 @@ INES = Account(
     "Ines Halloway",
     "ines.halloway@example.org",
     Role.ARCHIVIST,
-    "Accept the corn mill; answer for the clipped laughter.",
+    "Accept the corn mill; confirm a release signed on paper.",
 )
 PETRA = Account(
     "Petra Lindqvale",
     "petra.lindqvale@example.org",
     Role.ARCHIVIST,
-    "Lend a kit; take back the one that is overdue.",
+    "Take back an overdue kit; merge two records of one person.",
 )
 CORIN = Account(
     "Corin Ashgrove",
     "corin.ashgrove@example.org",
     Role.COORDINATOR,
-    "Invite somebody; open a collection.",
+    "Invite somebody; confirm that an acceptance is undone.",
 )
 # In the order in which a newcomer best meets them.
 ACCOUNTS = (TOBIAS, DALIA, RAMIRO, INES, PETRA, CORIN)
 # Whoever borrows a kit may have no account yet: the loan's code opens one.
 NELL = ("Nell Ardwick", "nell.ardwick@example.org")
 ISOLDE = ("Isolde Varnham", "isolde.varnham@example.org")
+# Brings a card to the counter.
+HESTER = ("Hester Fallowdene", "hester.fallowdene@example.org")
 NOT_YET_JOINED = ("Jory Pellwick", "jory.pellwick@example.org")
 
 _CLIP_ON = "Recorder\nMemory card, 32 GB\nTwo clip-on microphones\nHeadphones\nMains adapter\nPrinted release forms"

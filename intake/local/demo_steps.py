@@ -1,33 +1,43 @@
 """What the people of the demo do, each step through the services and moves that the pages use."""
 
+import csv
 import hashlib
 import io
-import math
+from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
-from PIL import Image, ImageDraw
 
 from intake import workflow
 from intake.accounts.models import User
+from intake.backlog import checking
+from intake.backlog import services as backlog
 from intake.files import uploads
-from intake.files.models import Upload
+from intake.files.models import Expects, Upload
+from intake.interviews import attachments, counter
 from intake.interviews import services as interviews
+from intake.interviews.attachments import Caption
+from intake.interviews.counter import Involved, Named
 from intake.interviews.models import Collection, Interview, Part, Participant
 from intake.interviews.services import Description
 from intake.kits import services as kits
 from intake.kits.models import Kit
 from intake.library import services as libraries
 from intake.library.models import Step
+from intake.local import demo_drawings as drawings
 from intake.local.demo_people import PASSWORD, Account
+from intake.mail import services as mail
+from intake.mail.models import Message
 from intake.outputs.services import site_url
 from intake.people import services as people
 from intake.qc.services import latest_report
+from intake.releases import paper_forms
 from intake.releases import services as releases
-from intake.releases.models import Access, Method, Release
+from intake.releases.models import Access, FormState, Method, Release, SignedForm
+from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices, Signature
 from intake.review import services as review
 
@@ -111,15 +121,7 @@ def begin(
     names: str = "",
     notes: str = "",
 ) -> Interview:
-    description = Description(
-        collection=Collection.objects.get(name=collection),
-        recorded_on=recorded_on,
-        place=place,
-        language=language,
-        summary=summary,
-        context_notes=notes,
-        names_and_spellings=names,
-    )
+    description = _description(collection, recorded_on, place, language, summary, notes, names)
     return interviews.start(actor=user(by), description=description, narrator_name=narrator, narrator_email=email)
 
 
@@ -130,11 +132,18 @@ def add_narrator(interview: Interview, name: str, *, email: str = "") -> None:
 
 
 def send(interview: Interview, name: str, content: bytes, *, media_type: str = "audio/wav") -> Part:
-    """Send a file in pieces with their checksums, then the digest of the whole, as a browser does."""
+    """Send a recording as a part of the interview."""
     part = _announce(interview, name, len(content), media_type)
-    _send_pieces(part.upload, content)
-    uploads.declare_digest(part.upload_id, hashlib.sha256(content).hexdigest())
+    _send_whole(part.upload, content)
     return part
+
+
+def attach(interview: Interview, name: str, content: bytes, said: Caption) -> None:
+    """Add a photograph, notes or another document to the interview."""
+    with transaction.atomic():
+        upload = _begin_document(interview, name, content, Expects.DOCUMENT)
+        attachments.add_attachment(interview.pk, upload=upload, said=said, actor=interview.owner)
+    _send_whole(upload, content)
 
 
 def send_half(interview: Interview, name: str, content: bytes) -> Part:
@@ -165,12 +174,71 @@ def sign(interview: Interview, chosen: Choices = OPEN, *, role: str = "") -> Non
         _sign(participant, chosen if participant.role == Participant.Role.NARRATOR else OPEN)
 
 
+def sign_on_paper(interview: Interview, chosen: Choices = OPEN) -> None:
+    """The narrator's form is printed, signed by hand and photographed; what is ticked on it is typed in."""
+    narrator = interview.participants.get(role=Participant.Role.NARRATOR)
+    form = paper_forms.print_form(narrator.pk, actor=interview.owner)
+    typed = Typed(form.number, chosen, signed_on=timezone.localdate(), signed_by=form.signer)
+    signed = paper_forms.type_in(narrator.pk, typed=typed, actor=interview.owner)
+    photo = drawings.signed_form(form, typed)
+    with transaction.atomic():
+        upload = _begin_document(interview, "release-form.jpg", photo, Expects.SCAN)
+        paper_forms.add_scan(signed.pk, upload=upload, actor=interview.owner)
+    _send_whole(upload, photo)
+
+
+def hand_in_form(interview: Interview) -> None:
+    """The photo has been stored; from now on the form waits for the library's staff."""
+    paper_forms.hand_in(_form(interview, FormState.OPEN).pk, actor=interview.owner)
+
+
 def hand_in(interview: Interview) -> None:
     workflow.submit(interview.pk, actor=interview.owner)
 
 
 def withdraw(interview: Interview, reason: str) -> None:
     workflow.withdraw(interview.pk, reason=reason, actor=interview.owner)
+
+
+# At the counter
+
+
+def begin_at_counter(
+    giver: tuple[str, str],
+    *,
+    by: Account,
+    narrator: str,
+    recorded_on: date,
+    place: str,
+    summary: str,
+    collection: str,
+    notes: str,
+    names: str,
+) -> Interview:
+    """Whoever asked the questions brings the card; staff begin the interview for them."""
+    name, email = giver
+    return counter.start_at_counter(
+        actor=user(by),
+        description=_description(collection, recorded_on, place, "en", summary, notes, names),
+        giver=Named(name, email),
+        giver_is=Involved.INTERVIEWER,
+        narrator=Named(narrator),
+        interviewer=None,
+    )
+
+
+def take_in_backlog(rows: Sequence[dict[str, str]], files: dict[str, bytes], *, by: Account) -> None:
+    """Put old recordings and the CSV that describes them into a folder, and take all of it in."""
+    folder = Path(settings.VAR_DIR) / "backlog"
+    folder.mkdir(exist_ok=True)
+    for name, content in files.items():
+        (folder / name).write_bytes(content)
+    with (folder / "list.csv").open("w", encoding="utf-8", newline="") as table:
+        writer = csv.DictWriter(table, fieldnames=list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    plan = checking.check(folder, folder / "list.csv", leave_unlisted=False)
+    backlog.take_in(plan, actor=user(by), submit=True, say=lambda _: None)
 
 
 # The library's work
@@ -190,8 +258,21 @@ def answer_problems(interview: Interview, answer: str, *, by: Account) -> None:
             )
 
 
+def confirm_form(interview: Interview, *, by: Account) -> None:
+    """Staff have compared the photo with what was typed; the form becomes the narrator's release."""
+    paper_forms.confirm(_form(interview, FormState.WAITING).pk, actor=user(by))
+
+
 def accept(interview: Interview, *, by: Account) -> None:
     workflow.accept(interview.pk, actor=user(by))
+
+
+def propose_undo(interview: Interview, reason: str, *, by: Account) -> None:
+    workflow.propose_undo(interview.pk, reason=reason, actor=user(by))
+
+
+def confirm_undo(interview: Interview, *, by: Account) -> None:
+    workflow.confirm_undo(interview.pk, actor=user(by))
 
 
 def send_back(interview: Interview, message: str, *, by: Account) -> None:
@@ -202,10 +283,41 @@ def decline(interview: Interview, reason: str, *, by: Account) -> None:
     workflow.decline(interview.pk, reason=reason, actor=user(by))
 
 
+def note_returned(to: str, told: str, *, by: Account) -> None:
+    """The latest message to an address came back to the library's mailbox."""
+    mail.note_bounce(Message.objects.filter(to=to).latest("pk").pk, told=told, actor=user(by))
+
+
+def _description(
+    collection: str, recorded_on: date, place: str, language: str, summary: str, notes: str, names: str
+) -> Description:
+    return Description(
+        collection=Collection.objects.get(name=collection),
+        recorded_on=recorded_on,
+        place=place,
+        language=language,
+        summary=summary,
+        context_notes=notes,
+        names_and_spellings=names,
+    )
+
+
 def _announce(interview: Interview, name: str, length: int, media_type: str) -> Part:
     with transaction.atomic():
         upload = uploads.begin(owner=interview.owner, name=name, media_type=media_type, length=length, metadata="")
         return interviews.add_part(interview.pk, upload=upload, actor=interview.owner)
+
+
+def _begin_document(interview: Interview, name: str, content: bytes, expects: Expects) -> Upload:
+    return uploads.begin(
+        owner=interview.owner, name=name, media_type="", length=len(content), metadata="", expects=expects
+    )
+
+
+def _send_whole(upload: Upload, content: bytes) -> None:
+    """Send a file in pieces with their checksums, then the digest of the whole, as a browser does."""
+    _send_pieces(upload, content)
+    uploads.declare_digest(upload.pk, hashlib.sha256(content).hexdigest())
 
 
 def _send_pieces(upload: Upload, content: bytes) -> None:
@@ -215,6 +327,10 @@ def _send_pieces(upload: Upload, content: bytes) -> None:
         uploads.append(upload.pk, offset=offset, body=io.BytesIO(piece), checksum=checksum)
 
 
+def _form(interview: Interview, state: FormState) -> SignedForm:
+    return SignedForm.objects.get(form__participant__interview=interview, state=state)
+
+
 def _sign(participant: Participant, chosen: Choices) -> Release:
     session = releases.open_signing(participant.pk, actor=participant.interview.owner)
     wording = releases.wording_for(participant.role, participant.interview.language)
@@ -222,26 +338,9 @@ def _sign(participant: Participant, chosen: Choices) -> Release:
     signature = Signature(
         method=Method.DRAWN if drawn else Method.TYPED,
         typed_name=participant.person.name,
-        png=_scrawl(participant.person.name) if drawn else None,
+        png=drawings.signature(participant.person.name) if drawn else None,
         consented_at=timezone.now(),
         address="127.0.0.1",
         agent="Demo",
     )
     return releases.sign(session.pk, wording_id=wording.pk, choices=chosen, signature=signature)
-
-
-def _scrawl(name: str) -> bytes:
-    """A running line, different for every name, as a drawn signature: a PNG on a transparent ground."""
-    seed = hashlib.sha256(name.encode()).digest()
-    image = Image.new("RGBA", (600, 200), (0, 0, 0, 0))
-    turns = [(1 + byte % 5, byte / 40) for byte in seed[:3]]
-    line = []
-    for step in range(400):
-        at = step / 400
-        swing = sum(math.sin(2 * math.pi * speed * 3 * at + start) for speed, start in turns) / len(turns)
-        loop = 14 * math.cos(2 * math.pi * 9 * at + turns[0][1])
-        line.append((50 + 480 * at + loop, 105 - 55 * swing * (1 - 0.6 * at)))
-    ImageDraw.Draw(image).line(line, fill=(24, 30, 54, 255), width=4, joint="curve")
-    png = io.BytesIO()
-    image.save(png, "PNG")
-    return png.getvalue()

@@ -40,6 +40,11 @@ def recorded(name: str, *, seed: int, gain_db: float = 0.0, room_dbfs: float = -
     return np.clip(dry * 10 ** (gain_db / 20) + room(len(dry), room_dbfs, seed=seed), -1.0, 1.0)
 
 
+def cut(sound: Sound, start: float, end: float) -> Sound:
+    """What was said from second to second."""
+    return sound[round(start * RATE) : round(end * RATE)]
+
+
 # Faults of places, microphones and settings
 
 
