@@ -138,7 +138,7 @@ def test_a_folder_is_not_taken_for_a_recording(story: Story, tmp_path: Path) -> 
     folder = tmp_path / "FOLDER01"
     folder.mkdir()
     sent = travelling(page)
-    zone = page.locator("[data-upload-drop]")
+    zone = page.locator("[data-upload-drop]").first
     zone.scroll_into_view_if_needed()
     box = zone.bounding_box()
     assert box is not None

@@ -63,7 +63,7 @@ def test_a_stopped_upload_is_gone_and_an_empty_file_is_refused_in_words(
     empty = tmp_path / "0003.WAV"
     empty.write_bytes(b"")
     choose(page, empty)
-    expect(page.locator("[data-upload-list]")).to_contain_text("empty")
+    expect(page.get_by_role("list", name="Recordings in hand")).to_contain_text("empty")
     _slow_down(page, 2 * MEGABYTE)
     choose(page, large_recording)
     row = page.locator("[data-upload-list] li", has_text=large_recording.name)
