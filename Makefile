@@ -8,7 +8,7 @@ SITE := $(VENV)/.packages node_modules/.packages
 TOOLS := $(VENV)/.tools node_modules/.packages
 
 .DEFAULT_GOAL := help
-.PHONY: help demo start backup restore test check fix speech lock notices
+.PHONY: help demo start backup restore test check fix speech pictures lock notices
 .DELETE_ON_ERROR:
 
 help:
@@ -20,6 +20,7 @@ help:
 	@echo "make check          formatting, lint, types, import rules, migrations, deployment settings, templates"
 	@echo "make fix            put formatting and imports right"
 	@echo "make speech         speak the demo's scripts anew, on a computer with espeak-ng"
+	@echo "make pictures       take the README's pictures anew, on a computer with a Chromium and poppler-utils"
 	@echo "make lock           pin the newest packages that pyproject.toml and package.json allow"
 	@echo "make notices        write THIRD_PARTY_NOTICES.md anew from the packages that are installed"
 
@@ -59,6 +60,9 @@ fix: $(TOOLS)
 # The demo itself needs no synthesiser: what it says is kept in intake/local/speech.
 speech: $(SITE)
 	@$(PYTHON) manage.py make_speech
+
+pictures: $(TOOLS)
+	@$(PYTHON) -m tests.look.pictures
 
 # For every Python from 3.11 on, on any system; without addresses, so that any registry will do.
 LOCK := $(VENV)/bin/uv pip compile pyproject.toml --quiet --upgrade --universal --python-version 3.11 --no-header

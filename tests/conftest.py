@@ -1,9 +1,7 @@
 """What every test may ask for: the running site, a real browser, a database whose commits are real."""
 
 import os
-import shutil
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
 from django.core.cache import cache
@@ -11,10 +9,10 @@ from django.db import connection
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from intake.audit import triggers
+from tests.browsers import browser_path
 from tests.people import archivist, coordinator, other_volunteer, stranger, volunteer  # noqa: F401  fixtures for every test
 from tests.site import LiveSite, running_site
 
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 QUIET_BROWSER = (
     "--disable-background-networking",
     "--disable-component-update",
@@ -55,7 +53,7 @@ def live_site() -> Iterator[LiveSite]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """A Chromium or Chrome of this machine, without a window."""
-    path = _browser_path()
+    path = browser_path()
     needs("a Chromium or Chrome (its path may be given as CHROME_PATH)", path)
     # Playwright runs an event loop in this thread, which Django takes for asynchronous code; the tests are not.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -111,13 +109,6 @@ def committed_db(transactional_db: None) -> Iterator[None]:
     yield
     # Emptying SQLite's tables deletes row by row, which the refusal would stop.
     triggers.remove(connection)
-
-
-def _browser_path() -> str | None:
-    given = os.environ.get("CHROME_PATH")
-    if given:
-        return given if Path(given).exists() else None
-    return next(filter(None, map(shutil.which, BROWSERS)), None)
 
 
 def _note(told: list[str], message: ConsoleMessage) -> None:

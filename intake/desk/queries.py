@@ -5,7 +5,7 @@ from typing import Any
 
 from allauth.mfa.models import Authenticator
 from django.core.paginator import Page, Paginator
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
+from django.db.models import Case, Count, Exists, Max, OuterRef, Q, QuerySet, Sum, When
 from django.urls import reverse
 
 from intake.accounts.models import User
@@ -27,7 +27,7 @@ from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
 from intake.releases.models import FormState, Release, SignedForm
 from intake.releases.paper_forms import scans_of, why_not_decide
-from intake.releases.services import form_in_hand, missing_signatures, restriction_of, signers_of, standing
+from intake.releases.services import Restriction, form_in_hand, missing_signatures, signers_of, standing, who_may_hear
 from intake.review.services import channel_of
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
@@ -71,6 +71,11 @@ class Signer:
     release: Release | None
     has_copy: bool
     form: SignedForm | None
+
+    @property
+    def chosen(self) -> str:
+        """What this signer chose, whether or not the others have signed."""
+        return Restriction.of([self.release]).sentence() if self.release else ""
 
 
 @dataclass(frozen=True)
@@ -131,6 +136,9 @@ VIEWS = (
 )
 
 
+_BY_STAGE = Case(*(When(state=state, then=place) for place, (state, _) in enumerate(VIEWS)), default=len(VIEWS))
+
+
 @dataclass(frozen=True)
 class QueueView:
     """One ready-made view of the queue and how many interviews are in it."""
@@ -160,7 +168,7 @@ def little_room() -> str:
 
 
 def queue_page(filters: dict[str, Any], number: str | None) -> Page:
-    """Interviews for the queue, the longest waiting first.
+    """Interviews for the queue in the order of the day's work, within a stage the longest waiting first.
 
     Drafts are the volunteers' own until handed in, unless asked for.
     """
@@ -173,7 +181,7 @@ def queue_page(filters: dict[str, Any], number: str | None) -> Page:
         interviews = interviews.filter(state__in=[State.SUBMITTED, State.IN_REVIEW, State.RETURNED, State.ACCEPTED])
     if filters.get("collection"):
         interviews = interviews.filter(collection=filters["collection"])
-    return Paginator(interviews.order_by("submitted_at", "pk"), PER_PAGE).get_page(number)
+    return Paginator(interviews.order_by(_BY_STAGE, "submitted_at", "pk"), PER_PAGE).get_page(number)
 
 
 def messages_page(filters: dict[str, Any], number: str | None) -> Page:
@@ -190,7 +198,6 @@ def messages_page(filters: dict[str, Any], number: str | None) -> Page:
 def review_page(interview: Interview, user: User) -> ReviewPage:
     rows = part_rows(interview, listen="desk:part-listen", user=user)
     missing = missing_before_acceptance(interview)
-    restriction = restriction_of(interview)
     is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
     may_decide = is_mine and not cannot_review(interview, user)
     return ReviewPage(
@@ -200,9 +207,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         parts=[ReviewPart(row, _problems(row)) for row in rows],
         attachments=file_rows(attachments_of(interview)),
         signers=_signers(interview),
-        restriction=restriction.sentence()
-        if restriction
-        else "Nobody has signed yet: only staff and the volunteer may hear it.",
+        restriction=who_may_hear(interview),
         checklist=[Check(False, sentence) for sentence in missing]
         or [Check(True, "Everything that must hold before acceptance holds.")],
         worth_knowing=worth_knowing(interview),

@@ -14,7 +14,7 @@ from intake.outputs.models import Output
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.releases.models import FormState, Release, ReleaseForm, SignedForm
 from intake.releases.paper_forms import missing_before_hand_in, scans_of
-from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, restriction_of, signers_of, standing
+from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, signers_of, standing, who_may_hear
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
@@ -128,7 +128,6 @@ def interview_page(interview: Interview, user: User) -> InterviewPage:
     rows = part_rows(interview, listen="portal:part-listen", user=user)
     missing = missing_before_submission(interview)
     unsigned = missing_signatures(interview)
-    restriction = restriction_of(interview)
     decision = interview.decisions.last()
     return InterviewPage(
         interview=interview,
@@ -149,9 +148,7 @@ def interview_page(interview: Interview, user: User) -> InterviewPage:
         rows=rows,
         taken_out=taken_out(interview),
         attachments=attachments_block(interview),
-        restriction=restriction.sentence()
-        if restriction
-        else "Nobody has signed yet, so only you and the library's staff can hear it.",
+        restriction=who_may_hear(interview),
         message=decision.message if decision and interview.state in {State.RETURNED, State.DECLINED} else "",
         told_otherwise=to_be_told_otherwise(interview),
         receipt=receipt_of(interview),

@@ -197,6 +197,14 @@ def restriction_of(interview: Interview) -> Restriction | None:
     return Restriction.of(releases) if releases else None
 
 
+def who_may_hear(interview: Interview) -> str:
+    """Who hears it as things stand now, in a sentence. What some chose opens nothing while others have not signed."""
+    restriction = restriction_of(interview)
+    if restriction is None or missing_signatures(interview):
+        return "Not everybody has signed yet: only the library's staff and whoever looks after the interview hear it."
+    return restriction.sentence()
+
+
 def _create(
     session: SigningSession, wording: Wording, choices: Choices, signature: Signature, now: datetime
 ) -> Release:

@@ -81,6 +81,7 @@ def test_a_form_signed_on_paper_goes_from_the_printer_to_the_receipt(
 
 
 def _attach(page: Page, photograph: Path) -> None:
+    page.get_by_text("Add a photograph, field notes or a transcript").click()
     page.get_by_label("What it is", exact=True).select_option("photograph")
     page.get_by_label("Caption").fill("Edith on her porch")
     page.locator("#attach-files").set_input_files(str(photograph))

@@ -42,8 +42,8 @@ def visitor(browser: Browser, demo_site: LiveSite, console_errors: list[str]) ->
 
 def sign_in(page: Page, email: str) -> None:
     page.goto("/account/login/")
-    page.locator("[name=login]").fill(email)
-    page.locator("[name=password]").fill(demo_people.PASSWORD)
+    page.locator("#id_login").fill(email)
+    page.locator("#id_password").fill(demo_people.PASSWORD)
     page.get_by_role("button", name="Sign in", exact=True).click()
     page.wait_for_load_state()
 

@@ -101,10 +101,10 @@ def test_the_address_of_an_account_is_not_changed_here(browser, draft):
 
 
 def test_who_has_signed_is_told(browser, draft):
-    assert "Nobody has signed yet, so only you and the library's staff can hear it." in text_of(see(browser, draft))
+    assert "Not everybody has signed yet: only the library's staff" in text_of(see(browser, draft))
     release = a_signed_release(narrator_of(draft), access="on-site")
     told = see(browser, draft)
-    assert "On site only" in text_of(told)
+    assert "Not everybody has signed yet" in text_of(told)  # what one chose opens nothing for the other
     assert page("release-hand-over", narrator_of(draft).pk) not in links_of(told)
     assert page("release-hand-over", interviewer_of(draft).pk) in links_of(told)
     assert page("release-copy", release.pk) not in links_of(told)  # the copy is the narrator's own

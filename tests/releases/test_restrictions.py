@@ -59,6 +59,13 @@ def test_the_strictest_of_what_the_signers_chose_holds(interview, narrator, inte
     assert (restriction.closed_until, restriction.afterwards, restriction.withheld) == expected
 
 
+def test_what_one_chose_opens_nothing_while_another_has_not_signed(interview):
+    a_signed_release(interviewer_of(interview), access=Access.OPEN)
+    assert releases.who_may_hear(interview).startswith("Not everybody has signed yet: only the library's staff")
+    a_signed_release(narrator_of(interview), access=Access.ON_SITE)
+    assert releases.who_may_hear(interview).startswith("On site only")
+
+
 def test_while_nobody_has_signed_nothing_is_said(interview):
     assert releases.restriction_of(interview) is None
 
