@@ -73,6 +73,9 @@ lock: $(TOOLS)
 	$(LOCK) --extra dev -c requirements.txt -o requirements-dev.txt
 	@$(NPM) update --package-lock-only $(NPM_QUIET)
 
+notices: $(SITE)
+	@$(PYTHON) .ci/notices.py
+
 # --- set-up, in steps that are done once ---
 
 NETWORK := The reason stands above. Look whether this computer reaches the Internet, then give the same command again.

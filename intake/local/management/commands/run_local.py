@@ -15,6 +15,8 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connection
 
+from intake.library.models import Step
+from intake.library.services import current, mail_leaves
 from intake.local import commands, demo
 from intake.local.certificates import Certificate, certificate_for, names_of_this_computer
 from intake.local.coordinator import has_coordinator
@@ -121,6 +123,7 @@ class Command(BaseCommand):
             site.start()
             wait_until_ready(site, url, authority=certificate.authority if certificate else None)
             self.say(self.welcome(url))
+            connection.close()
             if certificate:
                 self.say(on_the_network(url, certificate))
             while True:
@@ -138,12 +141,17 @@ class Command(BaseCommand):
 
     def welcome(self, url: str) -> str:
         lines = ["", f"The site is ready: {url}", ""]
-        lines += demo.sign_ins(url) if settings.DEMO else []
+        lines += demo.sign_ins(url) if settings.DEMO else next_steps(url)
         where = shown(settings.VAR_DIR)
         return "\n".join(
             [
                 *lines,
-                f"E-mails are kept as files in {where}/mail, what the processes say in {where}/logs.",
+                *(
+                    []
+                    if mail_leaves()
+                    else [f"No mail leaves this computer: messages are kept as files in {where}/mail."]
+                ),
+                f"What the processes say is kept in {where}/logs.",
                 "The first recording takes some seconds longer to measure than the next ones.",
                 "Press Ctrl-C to stop.",
             ]
@@ -178,6 +186,13 @@ def site_url(url: str) -> str:
     """The address in links: the one chosen now, unless a real site was given another."""
     given = "" if settings.DEMO else os.environ.get("SITE_URL", "")
     return (given or url).rstrip("/")
+
+
+def next_steps(url: str) -> list[str]:
+    """For a site of which nobody has said yet what library it is."""
+    if Step.LIBRARY in current().settled:
+        return []
+    return [f"Sign in as the coordinator, and set the site up at {url}desk/set-up/", ""]
 
 
 def shown(path: Path) -> Path:
