@@ -226,7 +226,7 @@ def worth_knowing(interview: Interview) -> list[str]:
 
 
 def cannot_review(interview: Interview, actor: User) -> list[str]:
-    """Nobody judges what they gave or took part in, as long as somebody else of the staff can (docs/decisions/0016)."""
+    """Nobody judges what they gave or took part in, as long as somebody else of the staff can (docs/decisions/0013)."""
     if not _is_own(interview, actor) or not _others_who_can_review(interview, actor):
         return []
     return ["You gave this interview or take part in it, so somebody else of the staff reviews it."]

@@ -1,4 +1,4 @@
-"""Staff do not judge what they gave or took part in, unless nobody else can (docs/decisions/0016)."""
+"""Staff do not judge what they gave or took part in, unless nobody else can (docs/decisions/0013)."""
 
 import pytest
 
