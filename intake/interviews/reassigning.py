@@ -42,6 +42,8 @@ def hand_over(user_id: int, *, to: User | None, reason: str, has_left: bool, act
     if interviews and to is None:
         raise Refused(f"Choose who looks after the open interviews of {user} from now on.")
     events = [_move(interview, to, reason, actor) for interview in interviews if to]
+    if events and to:
+        uploads.change_owner(user, to=to)  # only an upload's owner sends to it
     if events and to and to != actor:
         _tell(to, user, interviews, actor, about=events[0])
     if has_left:
@@ -61,16 +63,13 @@ def _reasons_against(user: User, to: User | None, reason: str, actor: User) -> l
 
 
 def _move(interview: Interview, to: User, reason: str, actor: User) -> Event:
-    """What has begun to arrive goes along: only an upload's owner sends to it."""
     before, interview.owner = interview.owner, to
     interview.save(update_fields=["owner"])
-    moving = uploads.change_owner([part.upload_id for part in interview.parts.all()], to=to)
     return record(
         actor=actor,
         action=Action.INTERVIEW_REASSIGNED,
         subject=interview,
         names={"from": before.name, "to": to.name, "reason": reason},
-        uploads=moving,
     )
 
 

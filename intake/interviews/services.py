@@ -311,9 +311,13 @@ def impossible_day(recorded_on: date) -> list[str]:
     return []
 
 
+# What waits for nothing any more, and so takes no room of the volunteer's own.
+DECIDED = (State.ACCEPTED, State.DECLINED, State.WITHDRAWN)
+
+
 def _open_bytes(user: User) -> int:
     """What somebody has handed in, or begun to, and waits for the library's decision."""
-    held = Part.objects.filter(upload__owner=user).exclude(interview__state__in=[State.ACCEPTED, State.DECLINED])
+    held = Part.objects.filter(upload__owner=user).exclude(interview__state__in=DECIDED)
     return held.exclude(upload__state=UploadState.STOPPED).aggregate(sum=Sum("upload__length"))["sum"] or 0
 
 

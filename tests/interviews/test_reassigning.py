@@ -19,7 +19,15 @@ from intake.kits import services as kits
 from intake.mail.models import Message
 from intake.people import services as people
 from intake.workflow import accept, submit
-from tests.factories import a_part_arriving, a_started_interview, an_interview, run_jobs, send, sha256
+from tests.factories import (
+    a_part_arriving,
+    a_started_interview,
+    an_attachment_arriving,
+    an_interview,
+    run_jobs,
+    send,
+    sha256,
+)
 from tests.pages import signed_in, text_of
 from tests.portal.tus import head, patch
 
@@ -71,6 +79,14 @@ def test_the_new_hands_see_it_and_the_old_do_not(volunteer, other_volunteer, arc
     move(volunteer, other_volunteer, archivist)
     assert signed_in(other_volunteer).get(address).status_code == 200
     assert signed_in(volunteer).get(address).status_code == 404
+
+
+def test_an_attachment_that_had_begun_goes_along(volunteer, other_volunteer, archivist):
+    attachment = an_attachment_arriving(a_started_interview(volunteer), CONTENT)
+    move(volunteer, other_volunteer, archivist)
+    address = reverse("portal:upload", args=[attachment.upload_id])
+    assert head(signed_in(volunteer), address).status_code == 404
+    assert head(signed_in(other_volunteer), address)["Upload-Offset"] == "0"
 
 
 def test_an_upload_that_had_begun_is_finished_by_the_new_hands(volunteer, other_volunteer, archivist):

@@ -4,7 +4,7 @@ import pytest
 
 from intake.files import storage
 from intake.library import services as libraries
-from intake.workflow import decline, submit, take_up
+from intake.workflow import decline, submit, take_up, withdraw
 from tests.factories import a_part_arriving, a_part_stored, a_started_interview, an_accession
 from tests.pages import signed_in, text_of
 from tests.portal.pages import page, see
@@ -37,13 +37,16 @@ def test_staff_have_no_such_limit(archivist, interview, settings):
     assert create(signed_in(archivist), interview).status_code == 201
 
 
-def test_what_the_library_has_decided_on_waits_no_more(browser, volunteer, archivist, settings):
+def test_what_is_decided_on_or_withdrawn_waits_no_more(browser, volunteer, archivist, settings):
     accepted = an_accession(owner=volunteer)
     declined = a_started_interview(volunteer)
     a_part_stored(declined)
     submit(declined.pk, actor=volunteer)
     take_up(declined.pk, actor=archivist)
     decline(declined.pk, reason="x", actor=archivist)
+    withdrawn = a_started_interview(volunteer)
+    a_part_stored(withdrawn)
+    withdraw(withdrawn.pk, reason="x", actor=volunteer)
     settings.UPLOAD_OPEN_BYTES = 10
     interview = a_started_interview(volunteer)
     asked = browser.get(page("interview-before-upload", interview.pk)).json()

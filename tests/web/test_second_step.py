@@ -19,8 +19,9 @@ from intake.errors import Refused
 from intake.mail.models import Message
 from intake.people import second_step
 from tests.access.routes import all_routes
-from tests.factories import PASSWORD, TOTP_SECRET, a_user, describe_the_library
+from tests.factories import PASSWORD, TOTP_SECRET, a_started_interview, a_user, describe_the_library
 from tests.pages import signed_in, text_of
+from tests.portal.tus import create
 from tests.site import running_site
 
 SET_UP = "/account/2fa/totp/activate/"
@@ -70,6 +71,13 @@ def test_no_route_of_the_desk_answers_before(without):
             for ask in (browser.get, browser.post):
                 answer = ask(url)
                 assert (answer.status_code, answer["Location"]) == (302, SET_UP), url
+
+
+def test_nothing_is_sent_in_without_it(without):
+    """The upload's addresses answer in sentences, not by leading elsewhere."""
+    answer = create(signed_in(without), a_started_interview())
+    assert answer.status_code == 403
+    assert "Set up the second step" in answer.content.decode()
 
 
 def test_pieces_of_a_page_send_the_whole_page_there(without):
