@@ -27,6 +27,7 @@ from intake.interviews.models import Interview
 from intake.portal import panels
 from intake.portal.purposes import Purpose, purpose_of, stop
 from intake.web.requests import SignedInRequest
+from intake.web.second_step import must_set_up
 
 VERSION = "1.0.0"
 OFFSET_TYPE = "application/offset+octet-stream"
@@ -52,8 +53,8 @@ def tus(view: View) -> View:
             response["Tus-Version"] = VERSION
         elif request.method != "OPTIONS" and not request.user.is_authenticated:
             response = _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
-        elif request.method != "OPTIONS" and is_another(request):
-            response = _somebody_else()
+        elif request.method != "OPTIONS" and (reason := _why_not(request)):
+            response = reason
         else:
             try:
                 response = view(request, *args, **kwargs)
@@ -113,8 +114,8 @@ def digest(request: SignedInRequest, pk: UUID) -> HttpResponse:
     """The SHA-256 of the whole file, worked out on the volunteer's own computer (form field `sha256`, hexadecimal)."""
     if not request.user.is_authenticated:
         return _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
-    if is_another(request):
-        return _somebody_else()
+    if reason := _why_not(request):
+        return reason
     if not Upload.objects.filter(pk=pk, owner=request.user).exists():
         return _say("This upload is not known.", 404)
     try:
@@ -136,6 +137,15 @@ def before(request: SignedInRequest, pk: int) -> HttpResponse:
 def is_another(request: SignedInRequest) -> bool:
     """Whether somebody has signed in since the page that asks was drawn (it names who was signed in then)."""
     return request.headers.get("X-Account", str(request.user.pk)) != str(request.user.pk)
+
+
+def _why_not(request: SignedInRequest) -> HttpResponse | None:
+    """SECURITY: these addresses answer signed-out callers themselves, so the second step is asked for here as well."""
+    if is_another(request):
+        return _somebody_else()
+    if must_set_up(request.user):
+        return _say("Staff sign in with a second step. Open any page of the site to set it up; nothing is lost.", 403)
+    return None
 
 
 def _somebody_else() -> HttpResponse:
