@@ -11,15 +11,29 @@ from intake.audit.actions import Action
 from intake.audit.models import Event
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.files.models import UploadState
+from intake.files.models import Upload, UploadState
 from intake.interviews import reassigning
+from intake.interviews import services as interviews
 from intake.interviews.models import Interview, State
 from intake.jobs.models import Kind
 from intake.kits import services as kits
 from intake.mail.models import Message
 from intake.people import services as people
+from intake.releases import paper_forms
 from intake.workflow import accept, submit
-from tests.factories import a_part_arriving, a_started_interview, an_interview, run_jobs, send, sha256
+from tests.factories import (
+    a_form_typed_in,
+    a_part_arriving,
+    a_photograph,
+    a_started_interview,
+    an_attachment_arriving,
+    an_interview,
+    an_upload,
+    narrator_of,
+    run_jobs,
+    send,
+    sha256,
+)
 from tests.pages import signed_in, text_of
 from tests.portal.tus import head, patch
 
@@ -88,6 +102,19 @@ def test_an_upload_that_had_begun_is_finished_by_the_new_hands(volunteer, other_
     run_jobs(Kind.STORE_UPLOAD)
     part.refresh_from_db()
     assert (part.upload.state, part.file.sha256) == (UploadState.STORED, sha256(CONTENT))
+
+
+def test_attachments_and_scans_that_have_begun_to_arrive_go_along_and_what_staff_began_stays_theirs(
+    volunteer, other_volunteer, archivist
+):
+    interview = a_started_interview(volunteer)
+    attachment = an_attachment_arriving(interview, a_photograph())
+    signed = a_form_typed_in(narrator_of(interview))
+    scan = paper_forms.add_scan(signed.pk, upload=an_upload(volunteer), actor=volunteer)
+    helped = interviews.add_part(interview.pk, upload=an_upload(archivist), actor=archivist)
+    move(volunteer, other_volunteer, archivist)
+    owners = {thing: Upload.objects.get(pk=thing.upload_id).owner for thing in (attachment, scan, helped)}
+    assert owners == {attachment: other_volunteer, scan: other_volunteer, helped: archivist}
 
 
 def test_the_new_hands_can_hand_it_in(volunteer, other_volunteer, archivist):
