@@ -16,6 +16,7 @@ from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
 from intake.outputs import services as outputs
+from intake.people.services import address_of
 from intake.qc import services as qc
 from intake.register.models import Accession, Arrival
 from intake.releases import paper_forms
@@ -48,11 +49,11 @@ def make_listening_copy(part_id: str, progress: Progress) -> None:
 @handles(Kind.MAKE_RELEASE_COPY)
 def make_release_copy(release_id: str, progress: Progress) -> None:
     copy = outputs.make_release_copy(int(release_id))
-    release = Release.objects.select_related("participant__person", "participant__interview").get(pk=release_id)
+    release = Release.objects.select_related("participant__person__user", "participant__interview").get(pk=release_id)
     person = release.participant.person
     mail.write(
         key=f"release-copy-{release_id}",
-        to=person.email,
+        to=address_of(person),
         template="release_copy",
         thread=release.participant.interview,
         context={"name": person.name, "number": release.number, "url": outputs.check_url(release.number)},

@@ -12,11 +12,12 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
 from intake.backlog.table import Line, Problem, read
+from intake.figures import size
 from intake.files import room, storage
 from intake.files.uploads import UNPRINTED
 from intake.interviews.models import Collection
 from intake.interviews.services import Description, impossible_day
-from intake.outputs.paper.words import MONTHS, size
+from intake.outputs.paper.words import MONTHS
 from intake.people.services import folded
 
 BETWEEN_FILES = "|"

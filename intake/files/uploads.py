@@ -7,7 +7,7 @@ import errno
 import hashlib
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import PurePosixPath
@@ -185,9 +185,9 @@ def take_in(upload_id: UUID, *, owner: User, name: str, media_type: str, length:
     return upload
 
 
-def change_owner(before: User, *, to: User) -> None:
-    """Let somebody else finish whatever `before` began to send and what has not come in whole."""
-    Upload.objects.filter(owner=before, state=UploadState.RECEIVING).update(owner=to)
+def change_owner(upload_ids: Sequence[UUID], *, to: User) -> int:
+    """Let somebody else finish what has not come in whole; returns how many uploads that are."""
+    return Upload.objects.filter(pk__in=upload_ids, state=UploadState.RECEIVING).update(owner=to)
 
 
 def _refuse_what_cannot_fit(name: str, length: int, expects: Expects) -> None:

@@ -13,6 +13,8 @@ from intake.files import uploads
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.interviews import arrivals, lifecycle
 from intake.interviews.models import Attachment, Interview
+from intake.interviews.quota import refuse_over_quota
+from intake.merging import merged
 
 LONGEST_NOTE = 500
 STOPPED = "Stopped on its way in."
@@ -32,6 +34,7 @@ def add_attachment(interview_id: int, *, upload: Upload, said: Caption, actor: U
     """Add a file that is beginning to arrive."""
     interview = lifecycle.editable(interview_id)
     _refuse_bad_caption(said)
+    refuse_over_quota(upload, actor)
     attachment = Attachment.objects.create(interview=interview, upload=upload, **vars(said))
     record(
         actor=actor,
@@ -46,15 +49,20 @@ def add_attachment(interview_id: int, *, upload: Upload, said: Caption, actor: U
 
 
 @transaction.atomic
-def describe_attachment(attachment_id: int, *, said: Caption, actor: User) -> Attachment:
-    """Put right what is said of an attachment while the interview is with the volunteer."""
+def describe_attachment(attachment_id: int, *, said: Caption, actor: User, began: Caption | None = None) -> Attachment:
+    """Put right what is said of an attachment while the interview is with the volunteer.
+
+    `began` is what was said when the change was begun: what others saved since then is kept. Raises Conflict.
+    """
     attachment = _editable(attachment_id)
     _refuse_bad_caption(said)
-    changed = sorted(name for name, value in vars(said).items() if getattr(attachment, name) != value)
+    saved = {name: getattr(attachment, name) for name in vars(said)}
+    new = merged(vars(began), vars(said), saved) if began else vars(said)
+    changed = sorted(name for name, value in new.items() if saved[name] != value)
     if not changed:
         return attachment
     for name in changed:
-        setattr(attachment, name, getattr(said, name))
+        setattr(attachment, name, new[name])
     attachment.save(update_fields=changed)
     record(
         actor=actor,

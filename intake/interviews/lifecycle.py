@@ -29,6 +29,8 @@ STANDS: dict[State, str] = {
     State.DECLINED: "This interview has been declined already.",
     State.WITHDRAWN: "This interview has been withdrawn already.",
 }
+# Nobody has decided yet.
+OPEN = frozenset({State.DRAFT, State.SUBMITTED, State.IN_REVIEW, State.RETURNED})
 # In these states the volunteer may still change the description, the people and the parts.
 WITH_THE_VOLUNTEER = frozenset({State.DRAFT, State.RETURNED})
 

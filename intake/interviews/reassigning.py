@@ -9,12 +9,13 @@ from intake.audit.models import Event
 from intake.audit.services import record
 from intake.errors import Refused, refuse_if
 from intake.files import uploads
+from intake.files.models import Upload
 from intake.interviews import lifecycle
-from intake.interviews.models import Interview, State
+from intake.interviews.lifecycle import OPEN
+from intake.interviews.models import Interview
+from intake.interviews.quota import handed_in_for
 from intake.mail import services as mail
 from intake.people import services as people
-
-OPEN = frozenset({State.DRAFT, State.SUBMITTED, State.IN_REVIEW, State.RETURNED})
 
 
 def open_interviews_of(user: User) -> QuerySet[Interview]:
@@ -42,8 +43,6 @@ def hand_over(user_id: int, *, to: User | None, reason: str, has_left: bool, act
     if interviews and to is None:
         raise Refused(f"Choose who looks after the open interviews of {user} from now on.")
     events = [_move(interview, to, reason, actor) for interview in interviews if to]
-    if events and to:
-        uploads.change_owner(user, to=to)  # only an upload's owner sends to it
     if events and to and to != actor:
         _tell(to, user, interviews, actor, about=events[0])
     if has_left:
@@ -63,13 +62,17 @@ def _reasons_against(user: User, to: User | None, reason: str, actor: User) -> l
 
 
 def _move(interview: Interview, to: User, reason: str, actor: User) -> Event:
+    """What they have begun to send goes along, attachments and scans too: only an upload's owner sends to it."""
     before, interview.owner = interview.owner, to
     interview.save(update_fields=["owner"])
+    begun = Upload.objects.filter(handed_in_for(pk=interview.pk), owner=before)
+    moving = uploads.change_owner(list(begun.values_list("pk", flat=True)), to=to)
     return record(
         actor=actor,
         action=Action.INTERVIEW_REASSIGNED,
         subject=interview,
         names={"from": before.name, "to": to.name, "reason": reason},
+        uploads=moving,
     )
 
 

@@ -3,21 +3,19 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.db.models import F, Max, ProtectedError, Sum
+from django.db.models import F, Max, ProtectedError
 from django.utils import timezone
 
 from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.errors import Refused, refuse_if
-from intake.figures import size
 from intake.files import uploads
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.interviews import arrivals, lifecycle
-from intake.interviews.models import Collection, Interview, Part, Participant, State
-from intake.library import services as libraries
+from intake.interviews.models import Collection, Interview, Part, Participant
+from intake.interviews.quota import refuse_over_quota
 from intake.merging import merged
 from intake.people import services as people
 from intake.people.models import Person
@@ -164,7 +162,7 @@ def remove_participant(participant_id: int, *, actor: User) -> None:
 def add_part(interview_id: int, *, upload: Upload, actor: User) -> Part:
     """Give a file that is beginning to arrive the last place in the order."""
     interview = lifecycle.editable(interview_id)
-    _refuse_over_quota(upload, actor)
+    refuse_over_quota(upload, actor)
     part = Part.objects.create(interview=interview, upload=upload, position=_last_position(interview) + 1)
     record(
         actor=actor,
@@ -243,13 +241,6 @@ def part_damaged(upload_id: str) -> None:
     )
 
 
-def open_bytes_left(user: User) -> int | None:
-    """How much more somebody may hand in before the library has accepted some of it; None for no limit."""
-    if user.is_archivist:
-        return None
-    return max(settings.UPLOAD_OPEN_BYTES - _open_bytes(user), 0)
-
-
 def parts_of(interview: Interview) -> list[Part]:
     """The parts in order, with their uploads and files; those taken out are left out."""
     return list(
@@ -309,30 +300,6 @@ def impossible_day(recorded_on: date) -> list[str]:
     if recorded_on > timezone.localdate() + timedelta(days=1):
         return ["The day of the interview lies in the future."]
     return []
-
-
-# What waits for nothing any more, and so takes no room of the volunteer's own.
-DECIDED = (State.ACCEPTED, State.DECLINED, State.WITHDRAWN)
-
-
-def _open_bytes(user: User) -> int:
-    """What somebody has handed in, or begun to, and waits for the library's decision."""
-    held = Part.objects.filter(upload__owner=user).exclude(interview__state__in=DECIDED)
-    return held.exclude(upload__state=UploadState.STOPPED).aggregate(sum=Sum("upload__length"))["sum"] or 0
-
-
-def _refuse_over_quota(upload: Upload, actor: User) -> None:
-    if actor.is_archivist:
-        return
-    # One file at a time of one person: two at once would each find the room that is left for one.
-    User.objects.select_for_update().get(pk=actor.pk)
-    held = _open_bytes(actor)
-    if held + upload.length > settings.UPLOAD_OPEN_BYTES:
-        raise uploads.TooLarge(
-            f"“{upload.name}” has {size(upload.length)}. You have handed in {size(held)} that the library has not "
-            f"accepted yet, and {size(settings.UPLOAD_OPEN_BYTES)} may wait at a time. Nothing is lost: keep your "
-            f"recording, and hand it in when the library has accepted some, or ask at {libraries.current().email}."
-        )
 
 
 def _last_position(interview: Interview) -> int:

@@ -31,7 +31,7 @@ def redrawn(content: bytes) -> bytes:
             if max(opened.size) > LARGEST_SIDE:  # known before any pixel is decoded
                 raise Refused(f"The picture is wider or higher than {LARGEST_SIDE} pixels. Save a smaller one.")
             picture = ImageOps.exif_transpose(opened).convert("RGBA")
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
+    except (Image.DecompressionBombError, UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
         raise Refused(NO_PICTURE) from error
     picture.thumbnail(KEPT_WITHIN)
     png = BytesIO()

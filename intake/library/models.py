@@ -60,5 +60,10 @@ class Library(models.Model):
         return "\n".join(filter(None, [self.contact.strip(), self.email]))
 
     @property
+    def whom_to_ask(self) -> str:
+        """In a sentence: the room, and its address where one is set."""
+        return f"{self.room} ({self.email})" if self.email else self.room
+
+    @property
     def room_and_place(self) -> str:
         return ", ".join(filter(None, [self.room, self.place]))

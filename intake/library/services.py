@@ -26,8 +26,10 @@ def current() -> Library:
 @transaction.atomic
 def describe(*, name: str, room: str, place: str, contact: str, email: str, actor: User) -> Library:
     """Say what the library is called and how to reach it, as pages, messages and papers tell it from now on."""
-    words = {"name": name, "room": room, "place": place, "contact": contact, "email": email}
-    return _change(actor, Step.LIBRARY, {field: text.strip() for field, text in words.items()})
+    # SECURITY: the name stands in the header of every message, so it is one line.
+    lines = {"name": name, "room": room, "place": place, "email": email}
+    words = {field: " ".join(text.split()) for field, text in lines.items()}
+    return _change(actor, Step.LIBRARY, {**words, "contact": contact.strip()})
 
 
 @transaction.atomic

@@ -66,7 +66,7 @@ def _refuse_another_version(about: About) -> None:
         told = ", ".join(sorted(ours ^ theirs)[:5])
         raise Refused(
             f"The backup of {about.made_at} was made by another version of the site (they differ in: {told}). "
-            "Restore it with that version, then upgrade as docs/upgrading.md says."
+            "Restore it with that version of the program, then start the newer one on the same data."
         )
 
 

@@ -28,7 +28,7 @@ def letter(*, to: str, subject: str, text: str) -> EmailMultiAlternatives:
         text,
         sender,
         [to],
-        reply_to=[library.email],
+        reply_to=[library.email] if library.email else [],
         headers={
             "Message-ID": make_msgid(domain=parseaddr(sender)[1].rpartition("@")[2]),
             "Auto-Submitted": "auto-generated",  # RFC 3834, section 5: no absence notes in answer

@@ -6,7 +6,7 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.forms.models import model_to_dict
 
-from intake.interviews.attachments import LONGEST_NOTE, Caption
+from intake.interviews.attachments import LONGEST_NOTE
 from intake.interviews.models import Attachment, Interview, Participant
 from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices
@@ -58,7 +58,7 @@ class ParticipantForm(PersonForm):
 
 
 class AttachmentForm(Form):
-    """What is said of an attachment: beside the file field while it is handed in, and on a page of its own later."""
+    """What is said of an attachment, beside the file field while it is handed in."""
 
     kind = forms.ChoiceField(label="What it is", choices=Attachment.Kind.choices)
     caption = forms.CharField(
@@ -81,8 +81,9 @@ class AttachmentForm(Form):
             field.widget.attrs["data-upload-field"] = ""
         return form
 
-    def said(self) -> Caption:
-        return Caption(**self.cleaned_data)
+
+class CaptionForm(Merging, AttachmentForm):
+    merged_fields = ("kind", "caption", "rights_note")
 
 
 class TakeOutForm(Form):

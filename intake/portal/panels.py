@@ -12,7 +12,8 @@ from intake.figures import size
 from intake.files import room
 from intake.files.models import UploadState
 from intake.interviews.models import Interview
-from intake.interviews.services import open_bytes_left, parts_of
+from intake.interviews.quota import open_bytes_left
+from intake.interviews.services import parts_of
 from intake.library import services as libraries
 from intake.library.models import Library
 from intake.portal.purposes import ATTACHMENT, PART, SCAN
@@ -85,7 +86,7 @@ def _panel(*, metadata: dict[str, str], things: Any, **said: str) -> dict[str, A
     return {
         **said,
         "warning": _little_room(library),
-        "contact": f"{library.room} ({library.email})",
+        "contact": library.whom_to_ask,
         "metadata": json.dumps(metadata),
         "create_url": reverse("portal:uploads"),
         "piece_bytes": settings.UPLOAD_PIECE_BYTES,
@@ -119,7 +120,7 @@ def _little_room(library: Library) -> str:
     told = f"has room for {size(left)} of recordings just now" if left else "is full, and takes nothing in just now"
     return (
         f"The library's disk {told}. Nothing is lost: keep your recordings where they are, and ask the "
-        f"{library.room} ({library.email}) before you hand in more."
+        f"{library.whom_to_ask} before you hand in more."
     )
 
 

@@ -3,6 +3,7 @@
 from intake.accounts.models import User
 from intake.codes import readable_code
 from intake.files.models import StoredFile
+from intake.files.services import is_safe
 from intake.interviews.attachments import attachments_of
 from intake.interviews.models import Interview, Participant
 from intake.interviews.services import parts_of
@@ -29,7 +30,6 @@ def latest_arrival(interview: Interview) -> Arrival | None:
 
 
 def _snapshot(interview: Interview, actor: User) -> dict[str, object]:
-    files = _files(interview)
     return {
         "title": interview.title,
         "collection": interview.collection.name,
@@ -38,8 +38,8 @@ def _snapshot(interview: Interview, actor: User) -> dict[str, object]:
         "narrators": [person.name for person in interview.people(Participant.Role.NARRATOR)],
         "handed_in_by": actor.name,
         "given_by": interview.given_by.name,
-        "files": [_file(label, file) for label, file in files],
-        "may_be_cleared": all(may_be_cleared(file) for _, file in files),
+        "files": [_file(label, file) for label, file in _files(interview)],
+        "may_be_cleared": _may_be_cleared(interview),
         "open": missing_signatures(interview),
     }
 
@@ -48,6 +48,12 @@ def _files(interview: Interview) -> list[tuple[str, StoredFile]]:
     """Everything handed in with the interview, in order, each with what it is called on the receipt."""
     parts = [(f"Part {part.position}", _stored(part.file)) for part in parts_of(interview)]
     return parts + [(one.get_kind_display(), _stored(one.file)) for one in attachments_of(interview)]
+
+
+def _may_be_cleared(interview: Interview) -> bool:
+    """Whether the card may lose all of it: recordings were looked at as sound; of the rest two copies match."""
+    recordings = all(may_be_cleared(part.file) for part in parts_of(interview))
+    return recordings and all(is_safe(_stored(one.file)) for one in attachments_of(interview))
 
 
 def _stored(file: StoredFile | None) -> StoredFile:

@@ -16,6 +16,7 @@ from intake.files.models import StoredFile, Upload, UploadState
 from intake.files.services import is_safe
 from intake.interviews import arrivals, lifecycle
 from intake.interviews.models import Participant
+from intake.interviews.quota import refuse_over_quota
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
@@ -117,6 +118,7 @@ def add_scan(signed_form_id: int, *, upload: Upload, actor: User) -> Scan:
     signed = _open(signed_form_id)
     if len(scans_of(signed)) >= MOST_SCANS:
         raise Refused(f"A form has at most {MOST_SCANS} scans. Take one back, or hand the pages in as one PDF.")
+    refuse_over_quota(upload, actor)
     scan = Scan.objects.create(signed_form=signed, upload=upload)
     record(
         actor=actor,

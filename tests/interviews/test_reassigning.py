@@ -11,19 +11,25 @@ from intake.audit.actions import Action
 from intake.audit.models import Event
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.files.models import UploadState
+from intake.files.models import Upload, UploadState
 from intake.interviews import reassigning
+from intake.interviews import services as interviews
 from intake.interviews.models import Interview, State
 from intake.jobs.models import Kind
 from intake.kits import services as kits
 from intake.mail.models import Message
 from intake.people import services as people
+from intake.releases import paper_forms
 from intake.workflow import accept, submit
 from tests.factories import (
+    a_form_typed_in,
     a_part_arriving,
+    a_photograph,
     a_started_interview,
     an_attachment_arriving,
     an_interview,
+    an_upload,
+    narrator_of,
     run_jobs,
     send,
     sha256,
@@ -81,14 +87,6 @@ def test_the_new_hands_see_it_and_the_old_do_not(volunteer, other_volunteer, arc
     assert signed_in(volunteer).get(address).status_code == 404
 
 
-def test_an_attachment_that_had_begun_goes_along(volunteer, other_volunteer, archivist):
-    attachment = an_attachment_arriving(a_started_interview(volunteer), CONTENT)
-    move(volunteer, other_volunteer, archivist)
-    address = reverse("portal:upload", args=[attachment.upload_id])
-    assert head(signed_in(volunteer), address).status_code == 404
-    assert head(signed_in(other_volunteer), address)["Upload-Offset"] == "0"
-
-
 def test_an_upload_that_had_begun_is_finished_by_the_new_hands(volunteer, other_volunteer, archivist):
     part = a_part_arriving(a_started_interview(volunteer), CONTENT)
     send(part.upload, CONTENT[:4])
@@ -104,6 +102,19 @@ def test_an_upload_that_had_begun_is_finished_by_the_new_hands(volunteer, other_
     run_jobs(Kind.STORE_UPLOAD)
     part.refresh_from_db()
     assert (part.upload.state, part.file.sha256) == (UploadState.STORED, sha256(CONTENT))
+
+
+def test_attachments_and_scans_that_have_begun_to_arrive_go_along_and_what_staff_began_stays_theirs(
+    volunteer, other_volunteer, archivist
+):
+    interview = a_started_interview(volunteer)
+    attachment = an_attachment_arriving(interview, a_photograph())
+    signed = a_form_typed_in(narrator_of(interview))
+    scan = paper_forms.add_scan(signed.pk, upload=an_upload(volunteer), actor=volunteer)
+    helped = interviews.add_part(interview.pk, upload=an_upload(archivist), actor=archivist)
+    move(volunteer, other_volunteer, archivist)
+    owners = {thing: Upload.objects.get(pk=thing.upload_id).owner for thing in (attachment, scan, helped)}
+    assert owners == {attachment: other_volunteer, scan: other_volunteer, helped: archivist}
 
 
 def test_the_new_hands_can_hand_it_in(volunteer, other_volunteer, archivist):

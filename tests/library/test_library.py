@@ -58,3 +58,9 @@ def test_the_sender_is_the_library_by_name_until_the_environment_says_otherwise(
     assert libraries.sender() == "Alder Ferry Public Library <history@alderferry.example.org>"
     settings.DEFAULT_FROM_EMAIL = "site@elsewhere.example.org"
     assert libraries.sender() == "site@elsewhere.example.org"
+
+
+def test_the_name_is_one_line_since_it_stands_in_the_header_of_every_message(coordinator):
+    describe_the_library(coordinator, name="Alder Ferry\nPublic Library", contact="3 Landing Lane\nAlder Ferry")
+    library = libraries.current()
+    assert (library.name, library.contact) == ("Alder Ferry Public Library", "3 Landing Lane\nAlder Ferry")

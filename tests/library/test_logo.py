@@ -1,5 +1,7 @@
 """The logo: checked, drawn anew, stored twice, shown to everybody and printed."""
 
+import struct
+import zlib
 from io import BytesIO
 
 import pytest
@@ -23,6 +25,14 @@ def a_picture(kind: str = "PNG", size: tuple[int, int] = (1200, 300), **told: ob
     file = BytesIO()
     Image.new("RGB", size, (11, 90, 107)).save(file, kind, **told)
     return file.getvalue()
+
+
+def _a_bomb() -> bytes:
+    """A PNG whose header promises 40 000 by 40 000 pixels (ISO/IEC 15948, 11.2.2); Pillow stops at its own limit."""
+    content = bytearray(a_picture(size=(1, 1)))
+    content[16:24] = struct.pack(">II", 40_000, 40_000)
+    content[29:33] = struct.pack(">I", zlib.crc32(content[12:29]))
+    return bytes(content)
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG"])
@@ -50,9 +60,10 @@ def test_nothing_but_the_pixels_is_kept():
         (a_picture("GIF"), "not a PNG or JPEG"),
         (a_picture()[:200], "not a PNG or JPEG"),
         (a_picture(size=(6001, 10)), "6000 pixels"),
+        (_a_bomb(), "not a PNG or JPEG"),
         (b"\x89PNG" + bytes(4_000_001), "larger than 4 MB"),
     ],
-    ids=["empty", "svg", "gif", "cut off", "wide", "large"],
+    ids=["empty", "svg", "gif", "cut off", "wide", "bomb", "large"],
 )
 def test_what_is_no_picture_of_a_logo_is_refused(content: bytes, told: str):
     with pytest.raises(Refused, match=told):

@@ -18,10 +18,16 @@ VISITORS = {
 }
 
 
+# So that a walk that is stopped at its first step is no success.
+FEWEST = {"nobody": 6, "volunteer": 14, "archivist": 35, "coordinator": 40}
+
+
 @pytest.mark.parametrize("who", VISITORS)
 def test_every_page_that_a_visitor_can_reach_is_whole(who: str, visitor: Callable[..., Page], axe: str) -> None:
     page = visitor(VISITORS[who])
-    found = []
+    found, routes = [], set()
     for number, stop in enumerate(walk(page, "/"), start=1):
         found += troubles(page, axe, f"{who}-{number:02d}-{stop.route}")
+        routes.add(stop.route)
     assert not found, "\n".join(found)
+    assert len(routes) >= FEWEST[who], f"the walk met {len(routes)} kinds of page only: {sorted(routes)}"

@@ -46,10 +46,10 @@ def walk(page: Page, start: str) -> Iterator[Stop]:
         answer = page.goto(stop.address, wait_until="networkidle")
         _refuse_dead(stop, answer)
         seen[stop.route] += 1
-        if route_of(page.url) != stop.route:  # led elsewhere, to a page that is met by its own name
-            continue
-        yield stop
-        for address in [] if stop.route in NOT_READ_ON else _links_of(page):
+        is_here = route_of(page.url) == stop.route
+        if is_here:
+            yield stop
+        for address in _next_from(page, stop) if is_here else [_address_of(page)]:
             if address not in met and route_of(address) not in NOT_FOLLOWED:
                 met.add(address)
                 waiting.append(Stop(route_of(address), address, stop.address))
@@ -76,8 +76,16 @@ def _refuse_dead(stop: Stop, answer: Response | None) -> None:
         raise DeadLink(f"{stop.came_from} links to {stop.address}, which answers {status}")
 
 
-def _links_of(page: Page) -> list[str]:
+def _address_of(page: Page) -> str:
+    """Where the page that stands open is, without the site's own name."""
+    parts = urlsplit(page.url)
+    return parts.path + (f"?{parts.query}" if parts.query else "")
+
+
+def _next_from(page: Page, stop: Stop) -> list[str]:
     """Addresses within the site, without fragments, in the order of the page."""
+    if stop.route in NOT_READ_ON:
+        return []
     return page.eval_on_selector_all(
         "a[href]",
         """links => links.filter(link => link.origin === location.origin && !link.hasAttribute("download"))

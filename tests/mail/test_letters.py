@@ -25,6 +25,10 @@ def received(server, settings, coordinator):
     return server.received[0]
 
 
+def test_without_an_address_of_the_library_there_is_nowhere_to_answer_to():
+    assert "Reply-To" not in letter(to="marit@example.org", subject="s", text="t").message()
+
+
 def body(received, kind: str) -> str:
     return received.get_body(preferencelist=(kind,)).get_content()
 

@@ -110,6 +110,16 @@ def test_who_has_signed_is_told(browser, draft):
     assert page("release-copy", release.pk) not in links_of(told)  # the copy is the narrator's own
 
 
+def test_a_copy_goes_to_the_address_that_somebody_signs_in_with(volunteer, draft):
+    """The one that was written down with the person may be an older one."""
+    signer = interviewer_of(draft)
+    signer.person.email = "tobias.old@example.org"
+    signer.person.save()
+    a_signed_release(signer)
+    run_jobs(Kind.MAKE_RELEASE_COPY)
+    assert Message.objects.get(key__startswith="release-copy-").to == volunteer.email
+
+
 def test_the_volunteers_own_copy_is_theirs_to_read(browser, draft):
     release = a_signed_release(interviewer_of(draft))
     run_jobs(Kind.MAKE_RELEASE_COPY)

@@ -5,10 +5,17 @@ import pytest
 from intake.files import storage
 from intake.library import services as libraries
 from intake.workflow import decline, submit, take_up, withdraw
-from tests.factories import a_part_arriving, a_part_stored, a_started_interview, an_accession
+from tests.factories import (
+    a_form_typed_in,
+    a_part_arriving,
+    a_part_stored,
+    a_started_interview,
+    an_accession,
+    narrator_of,
+)
 from tests.pages import signed_in, text_of
 from tests.portal.pages import page, see
-from tests.portal.tus import create
+from tests.portal.tus import create, metadata
 
 pytestmark = pytest.mark.django_db
 
@@ -32,21 +39,41 @@ def test_a_volunteer_may_have_so_much_waiting_and_no_more(browser, interview, se
     assert interview.parts.count() == 2
 
 
+def test_attachments_and_scans_count_and_are_held_against_it_too(browser, interview, settings):
+    """However a file is handed in, it waits on the same disks."""
+    settings.UPLOAD_OPEN_BYTES = 25
+    signed = a_form_typed_in(narrator_of(interview))
+    scan = metadata(filename="form.jpg", purpose="scan", form=signed.pk)
+    photograph = metadata(filename="porch.jpg", purpose="attachment", kind="photograph", interview=interview.pk)
+    assert [create(browser, interview, described=described).status_code for described in (scan, photograph)] == [
+        201,
+        201,
+    ]
+    for described in (None, scan, photograph):
+        answer = create(browser, interview, described=described)
+        assert answer.status_code == 413
+        assert "You have handed in 20 bytes" in answer.content.decode()
+
+
+def test_what_was_withdrawn_waits_no_more(browser, volunteer, interview, settings):
+    settings.UPLOAD_OPEN_BYTES = 10
+    assert create(browser, interview).status_code == 201
+    withdraw(interview.pk, reason="x", actor=volunteer)
+    assert create(browser, a_started_interview(volunteer)).status_code == 201
+
+
 def test_staff_have_no_such_limit(archivist, interview, settings):
     settings.UPLOAD_OPEN_BYTES = 1
     assert create(signed_in(archivist), interview).status_code == 201
 
 
-def test_what_is_decided_on_or_withdrawn_waits_no_more(browser, volunteer, archivist, settings):
+def test_what_the_library_has_decided_on_waits_no_more(browser, volunteer, archivist, settings):
     accepted = an_accession(owner=volunteer)
     declined = a_started_interview(volunteer)
     a_part_stored(declined)
     submit(declined.pk, actor=volunteer)
     take_up(declined.pk, actor=archivist)
     decline(declined.pk, reason="x", actor=archivist)
-    withdrawn = a_started_interview(volunteer)
-    a_part_stored(withdrawn)
-    withdraw(withdrawn.pk, reason="x", actor=volunteer)
     settings.UPLOAD_OPEN_BYTES = 10
     interview = a_started_interview(volunteer)
     asked = browser.get(page("interview-before-upload", interview.pk)).json()
@@ -67,6 +94,11 @@ def test_a_browser_learns_before_the_first_byte_what_fits_and_what_is_there(brow
 def test_little_room_is_said_before_a_hand_in_begins(browser, interview, nearly_full):
     told = text_of(see(browser, interview))
     assert "The library's disk has room for 1.2 GB of recordings just now. Nothing is lost" in told
+
+
+def test_before_the_library_has_an_address_people_are_sent_to_its_room(browser, volunteer, nearly_full):
+    told = text_of(see(browser, a_started_interview(volunteer)))
+    assert "ask the Local history room before you hand in more." in told
 
 
 def test_a_full_disk_is_said_before_a_hand_in_begins(browser, interview, monkeypatch):

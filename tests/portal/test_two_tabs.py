@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from intake.errors import Conflict
 from intake.merging import merged
-from tests.factories import narrator_of
+from tests.factories import a_photograph, an_attachment_arriving, narrator_of
 from tests.pages import text_of
 from tests.portal.pages import page
 
@@ -107,6 +107,21 @@ def test_a_person_corrected_in_two_tabs_keeps_both(browser, draft):
     third = browser.post(address, {**second, "name": "Marit O."})
     assert third.status_code == 409
     assert "Name: two versions Saved meanwhile: Marit Oskarsen-Vik" in text_of(third)
+
+
+def test_a_caption_corrected_in_two_tabs_keeps_both(browser, draft):
+    attachment = an_attachment_arriving(draft, a_photograph())
+    address = page("attachment-edit", attachment.pk)
+    first, second = form_on(browser, address), form_on(browser, address)
+    browser.post(address, {**first, "caption": "The porch"})
+    assert browser.post(address, {**second, "kind": "other"}).status_code == 302
+    attachment.refresh_from_db()
+    assert (attachment.caption, attachment.kind) == ("The porch", "other")
+    third = browser.post(address, {**second, "kind": "transcript", "caption": "The gate"})
+    assert third.status_code == 409
+    told = text_of(third)
+    assert "Caption: two versions Saved meanwhile: The porch" in told
+    assert "What it is: two versions Saved meanwhile: Other document" in told
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,8 @@ from intake.kits.models import Kit, Loan
 from intake.mail.models import Message
 from intake.once.models import SentForm
 from intake.once.services import delete_old
+from intake.releases.models import Wording
+from intake.releases.services import wording_for
 from tests.factories import a_collection, a_started_interview, an_interview, later
 from tests.pages import signed_in, text_of
 from tests.portal.pages import TYPED, page
@@ -166,3 +168,11 @@ def test_sent_forms_are_forgotten_after_a_while(volunteer):
     SentForm.objects.update(sent_at=later(days=-8))
     delete_old()
     assert not SentForm.objects.exists()
+
+
+def test_a_wording_is_put_into_force_once(coordinator):
+    start = wording_for("narrator", "en")
+    typed = {"role": "narrator", "language": "en", "title": "Our release", "text": "I agree."}
+    first, second = twice(signed_in(coordinator), reverse("desk:wording-new-version", args=[start.pk]), typed)
+    assert first["Location"] == second["Location"] == reverse("desk:wordings")
+    assert Wording.objects.filter(title="Our release").count() == 1

@@ -22,6 +22,7 @@ from tests.factories import (
     a_part_stored,
     a_started_interview,
     a_wav,
+    an_attachment_stored,
     an_interview,
     run_jobs,
     sha256,
@@ -76,6 +77,19 @@ def test_the_card_may_be_cleared_only_when_every_file_was_looked_at(volunteer):
     run_jobs(Kind.MEASURE_PART)
     submit(interview.pk, actor=volunteer)
     assert interview.arrivals.get().snapshot["may_be_cleared"] is True
+
+
+@pytest.mark.parametrize("matches", [True, False])
+def test_an_attachment_is_kept_in_two_copies_and_needs_no_look_at_its_sound(volunteer, matches):
+    interview = a_started_interview(volunteer)
+    a_part_stored(interview)
+    attachment = an_attachment_stored(interview)
+    run_jobs(Kind.MEASURE_PART)
+    attachment.file.checks.create(store="replica", matches=matches)
+    submit(interview.pk, actor=volunteer)
+    arrival = interview.arrivals.get()
+    assert [file["name"] for file in arrival.snapshot["files"]] == ["TOLL0007.WAV", "porch.jpg"]
+    assert arrival.snapshot["may_be_cleared"] is matches
 
 
 def test_the_card_is_kept_when_a_file_may_not_be_whole(volunteer):

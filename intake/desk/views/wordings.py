@@ -10,6 +10,7 @@ from intake.library import services as libraries
 from intake.library.models import Step
 from intake.releases import wordings as services
 from intake.releases.models import Wording
+from intake.web.once import once
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
 
@@ -27,8 +28,12 @@ def new_version(request: SignedInRequest, pk: int) -> HttpResponse:
     form = WordingForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            wording = services.put_into_force(**form.cleaned_data, actor=request.user)
-            libraries.settle(Step.WORDINGS, actor=request.user)
-            messages.success(request, f"{wording} is in force. Whoever signs from now on reads it.")
-            return redirect("desk:wordings")
+            return once(request, lambda: _put_into_force(request, form))
     return render(request, "desk/wordings/new_version.html", {"form": form, "start": start})
+
+
+def _put_into_force(request: SignedInRequest, form: WordingForm) -> HttpResponse:
+    wording = services.put_into_force(**form.cleaned_data, actor=request.user)
+    libraries.settle(Step.WORDINGS, actor=request.user)
+    messages.success(request, f"{wording} is in force. Whoever signs from now on reads it.")
+    return redirect("desk:wordings")

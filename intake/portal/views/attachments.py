@@ -6,9 +6,10 @@ from django.views.decorators.http import require_safe
 
 from intake.access.policy import visible
 from intake.interviews import attachments as services
+from intake.interviews.attachments import Caption
 from intake.interviews.models import Attachment, Interview
 from intake.portal import queries
-from intake.portal.forms import AttachmentForm, TakeOutForm
+from intake.portal.forms import CaptionForm, TakeOutForm
 from intake.web.ranges import serve_from_outside
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
@@ -25,12 +26,14 @@ def attachments(request: SignedInRequest, pk: int) -> HttpResponse:
 def edit(request: SignedInRequest, pk: int) -> HttpResponse:
     attachment = _attachment(request, pk)
     known = {name: getattr(attachment, name) for name in ("kind", "caption", "rights_note")}
-    form = AttachmentForm(request.POST or None, initial=known)
+    form = CaptionForm(request.POST or None, initial=known, saved=known)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.describe_attachment(pk, said=form.said(), actor=request.user)
+            said, began = Caption(**form.typed()), Caption(**form.began())
+            services.describe_attachment(pk, said=said, began=began, actor=request.user)
             return redirect("portal:interview-detail", pk=attachment.interview_id)
-    return render(request, "portal/attachments/edit.html", {"form": form, "attachment": attachment})
+    context = {"form": form, "attachment": attachment}
+    return render(request, "portal/attachments/edit.html", context, status=409 if form.conflicts else 200)
 
 
 def take_out(request: SignedInRequest, pk: int) -> HttpResponse:

@@ -51,9 +51,13 @@ def tus(view: View) -> View:
         if request.method != "OPTIONS" and request.headers.get("Tus-Resumable") != VERSION:
             response = _say("This address speaks tus 1.0.0.", 412)
             response["Tus-Version"] = VERSION
+        elif request.method != "OPTIONS" and not request.user.is_authenticated:
+            response = _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
+        elif request.method != "OPTIONS" and (reason := _why_not(request)):
+            response = reason
         else:
             try:
-                response = _not_theirs(request) or view(request, *args, **kwargs)
+                response = view(request, *args, **kwargs)
             except BadHeader as bad:
                 response = _say(str(bad), 400)
         response["Tus-Resumable"] = VERSION
@@ -108,9 +112,10 @@ def upload(request: SignedInRequest, pk: UUID) -> HttpResponse:
 @require_POST
 def digest(request: SignedInRequest, pk: UUID) -> HttpResponse:
     """The SHA-256 of the whole file, worked out on the volunteer's own computer (form field `sha256`, hexadecimal)."""
-    refusal = _not_theirs(request)
-    if refusal:
-        return refusal
+    if not request.user.is_authenticated:
+        return _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
+    if reason := _why_not(request):
+        return reason
     if not Upload.objects.filter(pk=pk, owner=request.user).exists():
         return _say("This upload is not known.", 404)
     try:
@@ -123,29 +128,24 @@ def digest(request: SignedInRequest, pk: UUID) -> HttpResponse:
 @require_safe
 def before(request: SignedInRequest, pk: int) -> HttpResponse:
     """What a browser asks when files have been chosen: the room there is, and what the interview holds already."""
-    refusal = _not_theirs(request)
-    if refusal:
-        return refusal
-    interview = get_object_or_404(visible(Interview, request.user), pk=pk)
-    return JsonResponse(panels.before_upload(interview, request.user))
-
-
-def _not_theirs(request: SignedInRequest) -> HttpResponse | None:
-    """Why whoever asks may not send just now; None if they may. What the site can do is told to everybody."""
-    if request.method == "OPTIONS":
-        return None
-    if not request.user.is_authenticated:
-        return _say("You have been signed out. Sign in again and go on; nothing is lost.", 401)
     if is_another(request):
         return _somebody_else()
-    if must_set_up(request.user):
-        return _say("Set up the second step of your sign-in first, then go on; nothing is lost.", 403)
-    return None
+    interview = get_object_or_404(visible(Interview, request.user), pk=pk)
+    return JsonResponse(panels.before_upload(interview, request.user))
 
 
 def is_another(request: SignedInRequest) -> bool:
     """Whether somebody has signed in since the page that asks was drawn (it names who was signed in then)."""
     return request.headers.get("X-Account", str(request.user.pk)) != str(request.user.pk)
+
+
+def _why_not(request: SignedInRequest) -> HttpResponse | None:
+    """SECURITY: these addresses answer signed-out callers themselves, so the second step is asked for here as well."""
+    if is_another(request):
+        return _somebody_else()
+    if must_set_up(request.user):
+        return _say("Staff sign in with a second step. Open any page of the site to set it up; nothing is lost.", 403)
+    return None
 
 
 def _somebody_else() -> HttpResponse:

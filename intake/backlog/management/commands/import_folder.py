@@ -11,7 +11,7 @@ from intake.backlog import checking, services
 from intake.backlog.checking import Plan
 from intake.backlog.services import Report
 from intake.errors import Refused
-from intake.outputs.paper.words import size
+from intake.figures import size
 
 INTERRUPTED = 130  # what shells report of a program ended by Ctrl-C
 
