@@ -26,7 +26,7 @@ from intake.people.models import Invitation, Person
 from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
 from intake.releases.models import FormState, Release, SignedForm
-from intake.releases.paper_forms import scans_of, why_not_decide
+from intake.releases.paper_forms import scans_of, why_not_confirm
 from intake.releases.services import form_in_hand, missing_signatures, restriction_of, signers_of, standing
 from intake.review.services import channel_of
 from intake.web.handed_in import FileRow, file_rows
@@ -245,7 +245,7 @@ def record_of(person: Person) -> PersonRecord:
             person.participations.select_related("interview").prefetch_related("interview__participants__person")
         ),
         given=list(person.given.prefetch_related("participants__person")),
-        releases=list(Release.objects.filter(participant__person=person).order_by("signed_at")),
+        releases=list(Release.objects.filter(participant__person=person).select_related("signed_form").order_by("pk")),
         loans=list(person.loans.select_related("kit")),
         invitations=list(person.invitations.all()),
     )
@@ -253,7 +253,7 @@ def record_of(person: Person) -> PersonRecord:
 
 @dataclass(frozen=True)
 class FormPage:
-    """A signed form with its scans, and why this person may not decide on it."""
+    """A signed form with its scans, and why this person may not confirm it."""
 
     signed: SignedForm
     rows: list[FileRow]
@@ -261,13 +261,13 @@ class FormPage:
     reasons: list[str]
 
     @property
-    def may_decide(self) -> bool:
-        return self.signed.state == FormState.WAITING and not self.reasons
+    def is_waiting(self) -> bool:
+        return self.signed.state == FormState.WAITING
 
 
 def form_page(signed: SignedForm, user: User) -> FormPage:
     release = Release.objects.filter(signed_form=signed).first()
-    return FormPage(signed, file_rows(scans_of(signed)), release, why_not_decide(signed, user))
+    return FormPage(signed, file_rows(scans_of(signed)), release, why_not_confirm(signed, user))
 
 
 def forms_to_confirm() -> int:
