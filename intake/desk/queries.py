@@ -26,8 +26,15 @@ from intake.people.models import Invitation, Person
 from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
 from intake.releases.models import FormState, Release, SignedForm
-from intake.releases.paper_forms import scans_of, why_not_decide
-from intake.releases.services import Restriction, form_in_hand, missing_signatures, signers_of, standing, who_may_hear
+from intake.releases.paper_forms import scans_of, why_not_confirm
+from intake.releases.services import (
+    Restriction,
+    form_in_hand,
+    missing_signatures,
+    signers_of,
+    standing,
+    who_may_hear,
+)
 from intake.review.services import channel_of
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
@@ -250,7 +257,7 @@ def record_of(person: Person) -> PersonRecord:
             person.participations.select_related("interview").prefetch_related("interview__participants__person")
         ),
         given=list(person.given.prefetch_related("participants__person")),
-        releases=list(Release.objects.filter(participant__person=person).order_by("signed_at")),
+        releases=list(Release.objects.filter(participant__person=person).select_related("signed_form").order_by("pk")),
         loans=list(person.loans.select_related("kit")),
         invitations=list(person.invitations.all()),
     )
@@ -258,7 +265,7 @@ def record_of(person: Person) -> PersonRecord:
 
 @dataclass(frozen=True)
 class FormPage:
-    """A signed form with its scans, and why this person may not decide on it."""
+    """A signed form with its scans, and why this person may not confirm it."""
 
     signed: SignedForm
     rows: list[FileRow]
@@ -266,13 +273,13 @@ class FormPage:
     reasons: list[str]
 
     @property
-    def may_decide(self) -> bool:
-        return self.signed.state == FormState.WAITING and not self.reasons
+    def is_waiting(self) -> bool:
+        return self.signed.state == FormState.WAITING
 
 
 def form_page(signed: SignedForm, user: User) -> FormPage:
     release = Release.objects.filter(signed_form=signed).first()
-    return FormPage(signed, file_rows(scans_of(signed)), release, why_not_decide(signed, user))
+    return FormPage(signed, file_rows(scans_of(signed)), release, why_not_confirm(signed, user))
 
 
 def forms_to_confirm() -> int:

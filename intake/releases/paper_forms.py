@@ -32,7 +32,6 @@ from intake.releases.services import (
 
 # A release has a few pages; more is a whole folder chosen by mistake (common practice, no source).
 MOST_SCANS = 20
-STAFF_ALONE = "Only the library's staff decide on a form signed on paper."
 
 
 @dataclass(frozen=True)
@@ -193,7 +192,7 @@ def confirm(signed_form_id: int, *, actor: User) -> Release:
     Nobody confirms their own signature. Two clicks confirm once.
     """
     signed = _locked(signed_form_id)
-    refuse_if(_may_not_decide(signed, actor))
+    refuse_if(why_not_confirm(signed, actor) or _not_waiting(signed))
     refuse_unless_signable(signed.participant)
     refuse_if([f"“{scan}” is not yet kept in two copies that match." for scan in _unsafe(signed)])
     _decide(signed, FormState.CONFIRMED, actor)
@@ -215,11 +214,14 @@ def confirm(signed_form_id: int, *, actor: User) -> Release:
 
 @transaction.atomic
 def turn_down(signed_form_id: int, *, reason: str, actor: User, url: str) -> SignedForm:
-    """Say no to a form, with the reason; the volunteer is told and can hand in another. `url` is where they do."""
+    """Say no to a form, with the reason; the volunteer is told and can hand in another. `url` is where they do.
+
+    One's own as well: where nobody else of the staff is there, it is the way back to signing on the screen.
+    """
     if not reason.strip():
         raise Refused("Write to the volunteer why the form is turned down.")
     signed = _locked(signed_form_id)
-    refuse_if(_may_not_decide(signed, actor))
+    refuse_if(_not_staff(actor) or _not_waiting(signed))
     _decide(signed, FormState.TURNED_DOWN, actor, reason.strip())
     interview = signed.participant.interview
     record(
@@ -260,21 +262,24 @@ def missing_before_hand_in(signed: SignedForm) -> list[str]:
     return damaged + waiting
 
 
-def why_not_decide(signed: SignedForm, actor: User) -> list[str]:
-    """Why this person does not confirm this form or turn it down: sentences, none if they may."""
+def why_not_confirm(signed: SignedForm, actor: User) -> list[str]:
+    """Why this person does not confirm this form: sentences, none if they may."""
     person = signed.participant.person
     if not actor.is_archivist:
-        return [STAFF_ALONE]
+        return _not_staff(actor)
     if person.user_id == actor.pk or (person.email and person.email.lower() == actor.email.lower()):
         return ["It is your own signature, so somebody else of the library's staff looks at this form."]
     return []
 
 
-def _may_not_decide(signed: SignedForm, actor: User) -> list[str]:
-    reasons = why_not_decide(signed, actor)
-    if not reasons and signed.state != FormState.WAITING:
-        reasons = [f"This form does not wait for a decision: it is {signed.get_state_display()}."]
-    return reasons
+def _not_staff(actor: User) -> list[str]:
+    return [] if actor.is_archivist else ["Only the library's staff decide on a form signed on paper."]
+
+
+def _not_waiting(signed: SignedForm) -> list[str]:
+    if signed.state == FormState.WAITING:
+        return []
+    return [f"This form does not wait for a decision: it is {signed.get_state_display()}."]
 
 
 def _decide(signed: SignedForm, state: FormState, actor: User, reason: str = "") -> None:

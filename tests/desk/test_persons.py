@@ -2,9 +2,10 @@
 
 import pytest
 from django.urls import reverse
+from django.utils import formats
 
 from intake.people import services as people
-from tests.factories import a_signed_release, a_started_interview, narrator_of
+from tests.factories import a_release_on_paper, a_signed_release, a_started_interview, narrator_of
 from tests.pages import actions_of, links_of, signed_in, text_of
 
 pytestmark = pytest.mark.django_db
@@ -48,6 +49,13 @@ def test_both_are_shown_before_anything_is_decided(browser, pair):
     for said in ("This record is merged", "marit oskarsen", "This record stays", release.number, "marit@example.org"):
         assert said in told
     assert merge_page(first, again) in links_of(shown)
+
+
+def test_a_release_signed_on_paper_is_shown_with_its_day(browser, pair):
+    first, again = pair
+    release = a_release_on_paper(first.participations.get())
+    told = text_of(browser.get(merge_page(again, first)))
+    assert f"{release.number}, signed {formats.date_format(release.signed_on)} as Marit Oskarsen" in told
 
 
 def test_two_records_are_made_one(browser, pair):

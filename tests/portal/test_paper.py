@@ -166,11 +166,12 @@ def test_staff_confirm_and_the_release_stands(archivist, narrator, browser, inte
     assert b"".join(paper.streaming_content).startswith(b"%PDF-")
 
 
-def test_the_signer_among_the_staff_is_offered_no_decision(archivist):
+def test_the_signer_among_the_staff_may_turn_their_own_form_down_and_not_confirm_it(archivist):
     signed = a_form_handed_in(interviewer_of(a_started_interview(archivist)))
     answer = signed_in(archivist).get(desk("signed-form-detail", signed.pk))
     assert "It is your own signature" in text_of(answer)
     assert desk("signed-form-confirm", signed.pk) not in actions_of(answer)
+    assert desk("signed-form-turn-down", signed.pk) in links_of(answer)
     signed_in(archivist).post(desk("signed-form-confirm", signed.pk))
     assert not Release.objects.exists()
 

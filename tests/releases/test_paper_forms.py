@@ -253,6 +253,13 @@ def test_nobody_confirms_their_own_signature(archivist):
     assert paper_forms.confirm(signed.pk, actor=a_user("Rowan Pike", role=Role.ARCHIVIST))
 
 
+def test_whoever_is_all_the_staff_turns_their_own_form_down_and_signs_on_the_screen(archivist):
+    own = interviewer_of(a_started_interview(archivist))
+    signed = a_form_handed_in(own)
+    paper_forms.turn_down(signed.pk, reason="Nobody else can confirm it.", actor=archivist, url=URL)
+    assert a_signed_release(own).method == "typed"
+
+
 def test_nor_under_another_entry_with_the_same_address(volunteer, archivist):
     interview = a_started_interview(volunteer, narrator="I. Halloway", narrator_email=archivist.email)
     with pytest.raises(Refused, match="your own signature"):
