@@ -58,7 +58,7 @@ def walk(page: Page, start: str) -> Iterator[Stop]:
 def route_of(address: str) -> str:
     """The name of the route that answers at an address of the site; raises DeadLink where there is none."""
     try:
-        return resolve(urlsplit(address).path).view_name
+        return resolve(urlsplit(address).path, urlconf="tests.local.demo_urls").view_name
     except Resolver404 as error:
         raise DeadLink(f"no route answers at {address}") from error
 
