@@ -52,11 +52,16 @@ def steps_for(user: User) -> list[ToSetUp]:
     return [lines[0], lines[1], mail, lines[2], collection, lines[3], second]
 
 
+def mail_folder() -> str:
+    """Where messages are kept that reach nobody; empty if they leave. The demo's mail has a page of its own."""
+    return "" if libraries.mail_leaves() or settings.DEMO else str(settings.EMAIL_FILE_PATH)
+
+
 def notices(request: SignedInRequest) -> HomeNotices:
     is_coordinator = request.user.role == Role.COORDINATOR
-    # The demo's library is set up, and its mail has a page of its own.
+    # The demo's library is set up.
     return HomeNotices(
         steps=steps_for(request.user) if is_coordinator and not settings.DEMO else [],
-        mail_folder="" if libraries.mail_leaves() or settings.DEMO else settings.EMAIL_FILE_PATH,
+        mail_folder=mail_folder(),
         offer_second_step=may_be_offered(request),
     )

@@ -113,7 +113,7 @@ class SignForm(ChoicesForm):
 class CheckForm(Form):
     asks: ClassVar = {"number": "Type the number that is printed on the paper."}
     number = forms.CharField(
-        label="Number on the paper", max_length=20, help_text="It begins with A, R or S, such as R-7K2M-9QXD-4TBC."
+        label="Number on the paper", max_length=20, help_text="It begins with A, F, R or S, such as R-7K2M-9QXD-4TBC."
     )
 
     def clean_number(self) -> str:

@@ -30,6 +30,11 @@ class PersonRow:
     form: SignedForm | None
     is_own: bool
 
+    @property
+    def waits_for_staff(self) -> bool:
+        """Whether a form signed on paper waits to be confirmed."""
+        return self.form is not None and self.form.state == FormState.WAITING
+
 
 @dataclass(frozen=True)
 class AttachmentsBlock:
@@ -128,23 +133,24 @@ def interview_page(interview: Interview, user: User) -> InterviewPage:
     rows = part_rows(interview, listen="portal:part-listen", user=user)
     missing = missing_before_submission(interview)
     unsigned = missing_signatures(interview)
+    people = [
+        PersonRow(
+            participant,
+            standing(participant),
+            form_in_hand(participant),
+            participant.person.user_id == interview.owner_id,
+        )
+        for participant in signers_of(interview)
+    ]
     decision = interview.decisions.last()
     return InterviewPage(
         interview=interview,
         is_editable=interview.state in WITH_THE_VOLUNTEER,
         journey=journey_of(interview, [*unsigned, *_measuring(rows)]),
-        step=_next_step(interview, missing, unsigned, rows),
+        step=_next_step(interview, missing, people, rows),
         missing=missing,
         worth_knowing=worth_knowing(interview),
-        people=[
-            PersonRow(
-                participant,
-                standing(participant),
-                form_in_hand(participant),
-                participant.person.user_id == interview.owner_id,
-            )
-            for participant in signers_of(interview)
-        ],
+        people=people,
         rows=rows,
         taken_out=taken_out(interview),
         attachments=attachments_block(interview),
@@ -192,20 +198,23 @@ def scans_block(signed: SignedForm) -> ScansBlock:
 
 def _measuring(rows: list[PartRow]) -> list[str]:
     pending = sum(row.is_pending for row in rows)
-    return [f"{pending} of {len(rows)} recordings on the way, being stored, measured or copied."] if pending else []
+    if not pending:
+        return []
+    which = "The recording is" if len(rows) == 1 else f"{pending} of {len(rows)} recordings are"
+    return [f"{which} still on the way, or being stored, measured or copied."]
 
 
-def _next_step(interview: Interview, missing: list[str], unsigned: list[str], rows: list[PartRow]) -> NextStep:
+def _next_step(interview: Interview, missing: list[str], people: list[PersonRow], rows: list[PartRow]) -> NextStep:
     page = reverse("portal:interview-detail", args=[interview.pk])
     if interview.state in WITH_THE_VOLUNTEER:
         return _step_before_hand_in(interview, page, missing, rows)
-    if interview.state in {State.SUBMITTED, State.IN_REVIEW} and unsigned:
-        waits_for = "everybody to sign, and the library's staff to confirm what was signed on paper"
-        return NextStep(unsigned[0], waits_for, "Go to the signatures", f"{page}#people")
+    without = [row for row in people if row.release is None]
+    if interview.state in {State.SUBMITTED, State.IN_REVIEW} and without:
+        return _step_to_releases(without, page)
     return {
         State.SUBMITTED: NextStep(
             "Your interview is with the library. You need not do anything now.",
-            "the local history room to listen to it",
+            "the library to listen to it",
         ),
         State.IN_REVIEW: NextStep(
             "An archivist is listening to your interview. You need not do anything now.",
@@ -220,6 +229,18 @@ def _next_step(interview: Interview, missing: list[str], unsigned: list[str], ro
         State.DECLINED: NextStep("The library could not take this interview in. Please keep your own copy."),
         State.WITHDRAWN: NextStep("This interview was withdrawn. Please keep your own copy."),
     }[State(interview.state)]
+
+
+def _step_to_releases(without: list[PersonRow], page: str) -> NextStep:
+    """Whoever has signed on paper has nothing more to do: then the library's staff have."""
+    still_to_sign = [row.participant.person.name for row in without if not row.waits_for_staff]
+    if not still_to_sign:
+        return NextStep(
+            "Everybody has signed. You need not do anything now.",
+            "the library's staff to confirm what was signed on paper",
+        )
+    waits_for = f"{' and '.join(still_to_sign)} to sign"
+    return NextStep("Not everybody has signed yet.", waits_for, "Go to the signatures", f"{page}#people")
 
 
 def _step_before_hand_in(interview: Interview, page: str, missing: list[str], rows: list[PartRow]) -> NextStep:

@@ -32,6 +32,12 @@ class Wording(models.Model):
         return f"{self.title}, version {self.version}"
 
     @property
+    def language_name(self) -> str:
+        """The language in words and as its tag, such as "English (en)"; the tag alone where no name is known for it."""
+        name = dict(settings.LANGUAGES).get(self.language)
+        return f"{name} ({self.language})" if name else self.language
+
+    @property
     def sha256(self) -> str:
         return hashlib.sha256(self.text.encode()).hexdigest()
 

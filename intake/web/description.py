@@ -39,7 +39,7 @@ class DescriptionForm(ModelForm):
             "context_notes": "Notes on the recording",
         }
         help_texts = {
-            "place": "For example: at home in the kitchen, Alder Ferry.",
+            "place": "For example: at home in the kitchen, and the town or village.",
             "summary": "Two or three sentences. You can write this later, but before you hand in.",
             "names_and_spellings": "People, places and words that a listener may not know how to spell, one a line.",
             "context_notes": "Who else was in the room, interruptions, anything a listener in fifty years should know.",

@@ -1,8 +1,8 @@
 /** Numbers as people read them. */
 
-const UNITS = ["bytes", "kB", "MB", "GB", "TB"];
+const UNITS = ["bytes", "kB", "MB", "GB"];
 
-/** A size in bytes, for example "1.4 GB" (powers of 1000, as file managers on most systems show). */
+/** A size in bytes, for example "1.4 GB" (powers of 1000, one decimal, as the pages write it). */
 export function size(bytes) {
   let value = bytes;
   let unit = 0;
@@ -10,8 +10,7 @@ export function size(bytes) {
     value /= 1000;
     unit += 1;
   }
-  const digits = unit === 0 || value >= 100 ? 0 : 1;
-  return `${value.toFixed(digits)} ${UNITS[unit]}`;
+  return `${value.toFixed(unit === 0 ? 0 : 1)} ${UNITS[unit]}`;
 }
 
 /** A number of things: "1 recording", "12 recordings". */

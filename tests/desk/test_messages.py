@@ -85,6 +85,17 @@ def test_a_message_is_shown_as_it_was_sent_with_what_came_with_it(browser):
     assert b"".join(browser.get(attachment).streaming_content) == b"%PDF-1.7 kept"
 
 
+def test_where_messages_are_kept_that_reach_nobody_is_said_beside_them(browser, settings, tmp_path):
+    """Such a message counts as sent: without the sentence somebody would wait for an answer."""
+    message = a_sent_message()
+    settings.EMAIL_FILE_PATH = str(tmp_path)
+    for told in (browser.get(page("messages")), browser.get(page("message-detail", message.pk))):
+        assert f"kept as files in {tmp_path} and reach nobody" in text_of(told)
+    settings.EMAIL_BY_ENVIRONMENT, settings.EMAIL_HOST = True, "mail.example.org"
+    for told in (browser.get(page("messages")), browser.get(page("message-detail", message.pk))):
+        assert "No mail leaves this computer." not in text_of(told)
+
+
 def test_a_file_of_another_message_is_not_found(browser):
     paper = files.keep_bytes(b"%PDF", file_id=uuid4(), name="a.pdf", media_type="application/pdf")
     a_sent_message(attachments=[paper])

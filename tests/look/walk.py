@@ -9,8 +9,8 @@ from django.urls import Resolver404, resolve
 from playwright.sync_api import Page, Response
 
 # Pages of one route look alike; some are worth seeing in each of their states.
-SEEN_OF_ONE_ROUTE = 2
-SEEN_IN_EVERY_STATE = {"portal:interview-detail": 12, "desk:interview-detail": 14, "portal:part-detail": 4}
+SEEN_OF_ONE_ROUTE = 1
+SEEN_IN_EVERY_STATE = {"portal:interview-detail": 8, "desk:interview-detail": 8, "portal:part-detail": 2}
 NOT_FOLLOWED = {"account_logout"}
 # Letters to everybody: they link to what their readers may see, and this visitor may not.
 NOT_READ_ON = {"demo:mail", "demo:mail-html"}

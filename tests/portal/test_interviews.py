@@ -138,7 +138,7 @@ def test_the_card_may_be_cleared_only_when_both_copies_match(browser, volunteer)
     part.refresh_from_db()
     told = text_of(see(browser, interview))
     assert part.upload.state == UploadState.STORED
-    assert "You may clear these recordings from the recorder's card" in told
+    assert "You may clear this recording from the recorder's card, and no other." in told
     assert "Do not clear" not in told
 
 

@@ -114,6 +114,15 @@ def test_the_interview_goes_on_while_the_form_waits(browser, volunteer):
     told = text_of(see(browser, interview))
     assert "The paper form of Marit Oskarsen waits to be confirmed by the library's staff." in told
     assert "Hand over for signing" not in told
+    assert "Everybody has signed. You need not do anything now." in told
+    assert "Waiting for the library's staff to confirm what was signed on paper." in told
+
+
+def test_whoever_has_signed_on_paper_is_not_waited_for(browser, volunteer):
+    interview = an_interview(State.SUBMITTED, owner=volunteer)
+    a_form_handed_in(narrator_of(interview))
+    told = text_of(see(browser, interview))
+    assert f"Waiting for {interviewer_of(interview).person.name} to sign." in told
 
 
 def test_the_volunteer_reads_why_a_form_was_turned_down(browser, interview, narrator, archivist):

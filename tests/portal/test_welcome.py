@@ -71,6 +71,16 @@ def test_the_link_opens_the_account_and_signs_in(client, address):
     assert who_is(client) == "lucinda@example.org"
 
 
+def test_whoever_has_just_chosen_a_password_sets_up_the_second_step_without_being_asked_for_it(client, coordinator):
+    links = []
+    people.invite(
+        name="Lucinda Farrow", email="lucinda@example.org", role="archivist", actor=coordinator,
+        url_for=lambda token: links.append(reverse("portal:welcome", args=[token])) or links[0],
+    )  # fmt: skip
+    begin(client, links[0])
+    assert client.get(reverse("mfa_activate_totp")).status_code == 200
+
+
 def test_the_link_says_that_it_was_used(client, address):
     begin(client, address)
     stranger = Client()

@@ -11,6 +11,7 @@ from intake.access.policy import visible
 from intake.audit.services import story_of
 from intake.desk import queries
 from intake.desk.forms import AddressForm, BounceForm, MessagesForm
+from intake.desk.set_up import mail_folder
 from intake.mail import services
 from intake.mail.models import Message
 from intake.web.ranges import serve
@@ -29,6 +30,7 @@ def messages(request: SignedInRequest) -> HttpResponse:
         "form": form,
         "page": queries.messages_page(form.cleaned_data if form.is_valid() else {}, request.GET.get("page")),
         "querystring": kept.urlencode(),
+        "mail_folder": mail_folder(),
     }
     return render(request, "desk/messages/list.html", context)
 
@@ -36,7 +38,12 @@ def messages(request: SignedInRequest) -> HttpResponse:
 @require_safe
 def detail(request: SignedInRequest, pk: int) -> HttpResponse:
     message = _message(request, pk)
-    context = {"message": message, "attachments": message.attachments.all(), "events": story_of(message)}
+    context = {
+        "message": message,
+        "attachments": message.attachments.all(),
+        "events": story_of(message),
+        "mail_folder": mail_folder(),
+    }
     return render(request, "desk/messages/detail.html", context)
 
 

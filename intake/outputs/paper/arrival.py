@@ -15,7 +15,7 @@ from intake.outputs.paper.fonts import printable
 from intake.outputs.paper.style import Library, Sheet, fact, heading, lines, marked_up, ours, text_fact, theirs
 
 KIND = "Arrival receipt"
-COLUMN_WIDTHS = (46, style.WIDTH - 46 - 96 - 104, 96, 104)
+COLUMN_WIDTHS = (64, style.WIDTH - 64 - 96 - 86, 96, 86)
 
 NOT_ACCEPTED_SENTENCE = (
     "This paper says that the files named below have arrived whole and are kept in two copies. It does not say that "

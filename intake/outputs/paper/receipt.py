@@ -173,7 +173,7 @@ def _attachments(attachments: tuple[ReceiptAttachment, ...]) -> list[Flowable]:
     total = [ours(count, "cell"), style.size_cell(sum(attachment.bytes for attachment in attachments))]
     widths = (style.WIDTH - COLUMN_WIDTHS[-1], COLUMN_WIDTHS[-1])
     return [
-        *style.table_heading("Attachments", first_rows=40 * mm),
+        *style.table_heading("Attachments", first_rows=60 * mm),
         style.file_table(head, rows, total, widths),
     ]
 

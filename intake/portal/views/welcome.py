@@ -1,5 +1,6 @@
 """First steps: an invitation's link, a loan's code. GET looks, POST acts, since mail scanners open links."""
 
+from allauth.account.internal.flows.login import record_authentication
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
@@ -26,7 +27,7 @@ def invitation(request: HttpRequest, token: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             user = people.accept_invitation(token, **form.cleaned_data)
-            return _signed_in(request, user)
+            return _with_new_password(request, user)
     return render(request, "portal/welcome/account.html", {"form": form, "email": person.email})
 
 
@@ -54,7 +55,7 @@ def kit_account(request: HttpRequest) -> HttpResponse:
     form = WelcomeForm(request.POST or None, initial={"name": person.name})
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            return _signed_in(request, kits.redeem_code(code, **form.cleaned_data))
+            return _with_new_password(request, kits.redeem_code(code, **form.cleaned_data))
     return render(request, "portal/welcome/account.html", {"form": form, "email": person.email})
 
 
@@ -67,6 +68,13 @@ def _known_code(request: HttpRequest, typed: str) -> str:
         count_miss(request, "kit-code")
         raise
     return typed
+
+
+def _with_new_password(request: HttpRequest, user: User) -> HttpResponse:
+    """Whoever has just chosen a password is not asked for it again when a second step is set up next."""
+    answer = _signed_in(request, user)
+    record_authentication(request, user, method="password", email=user.email)
+    return answer
 
 
 def _signed_in(request: HttpRequest, user: User) -> HttpResponse:

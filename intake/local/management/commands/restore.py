@@ -1,11 +1,13 @@
 """Get the site back from a backup: `make restore FROM=folder`."""
 
 from argparse import ArgumentParser
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from intake.errors import Refused
 from intake.local.house import AlreadyRunning, only_one
@@ -31,7 +33,8 @@ class Command(BaseCommand):
 
     def tell(self, restored: Restored) -> None:
         about, chain = restored.about, restored.chain
-        self.say(f"The site is as it was at {about.made_at}: {about.files} files, {sum(about.counts.values())} rows.")
+        made_at = f"{timezone.localtime(datetime.fromisoformat(about.made_at)):%d %b %Y, %H:%M (%Z)}".lstrip("0")
+        self.say(f"The site is as it was on {made_at}: {about.files} files, {sum(about.counts.values())} rows.")
         if about.left_out:
             self.say("Not in the backup, since no whole copy was left when it was made: " + ", ".join(about.left_out))
         if restored.key_differs:
