@@ -20,7 +20,7 @@ SECOND_START_SECONDS = 45
 STOP_SECONDS = 40
 READY = re.compile(r"^The site is ready: (http://127\.0\.0\.1:(\d+)/)$", re.MULTILINE)
 VOLUNTEER = re.compile(r"^  volunteer +(\S+@\S+)", re.MULTILINE)
-PASSWORD = re.compile(r"^  password +(\S+)", re.MULTILINE)
+PASSWORD = re.compile(r"the password is (\S+) for all")
 
 
 def main(clone: Path, port: str) -> None:
