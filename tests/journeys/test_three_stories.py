@@ -105,7 +105,7 @@ def _review_and_accept(page: Page) -> str:
     """Look at the report, play from a finding, answer the problem, accept; returns the accession number."""
     _open_from_queue(page)
     page.get_by_role("button", name="Take up the review").click()
-    expect(page.get_by_text("Closed until 1 May 2049")).to_be_visible()  # the strictest of both signers
+    expect(page.get_by_text("Closed until 1 May 2049").last).to_be_visible()  # the strictest of both signers
     expect(page.get_by_role("button", name="Accept", exact=True)).to_have_count(0)
     clipped = page.locator("section.sheet", has_text="Part 2").first
     _play_from_a_finding(clipped)
