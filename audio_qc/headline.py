@@ -1,0 +1,48 @@
+"""The figures that stand first wherever a measurement is shown: one list for the terminal, for tables and for pages."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from audio_qc.measurement import Measurement
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure as it is shown; `value` is None with the reason."""
+
+    key: str
+    title: str
+    unit: str
+    value: float | None
+    reason: str
+
+    def text(self) -> str:
+        """Return value and unit, or that there is none."""
+        return "not measured" if self.value is None else f"{self.value:.1f} {self.unit}"
+
+
+Getter = Callable[[Measurement], tuple[float | None, str]]
+
+# (key as in the JSON and the CSV, title, unit, where it is found and the reason where it is not)
+HEADLINES: tuple[tuple[str, str, str, Getter], ...] = (
+    (
+        "integrated_lufs", "Overall loudness", "LUFS",
+        lambda m: (m.loudness.integrated_lufs, m.loudness.integrated_reason),
+    ),
+    (
+        "max_short_term_lufs", "Loudest three seconds", "LUFS",
+        lambda m: (m.loudness.short_term_max_lufs, m.loudness.short_term_max_reason),
+    ),
+    (
+        "max_momentary_lufs", "Loudest moment", "LUFS",
+        lambda m: (m.loudness.momentary_max_lufs, m.loudness.momentary_max_reason),
+    ),
+    ("true_peak_dbtp", "Highest peak", "dBTP", lambda m: (m.true_peak.highest_dbtp, m.true_peak.reason)),
+    ("noise_floor_dbfs", "Background noise", "dBFS", lambda m: (m.noise_floor.highest_dbfs, m.noise_floor.reason)),
+)  # fmt: skip
+HEADLINE_KEYS = tuple(key for key, *_ in HEADLINES)
+
+
+def headline_figures(measurement: Measurement) -> tuple[Figure, ...]:
+    """Return the main figures of a measurement in the order in which people read them."""
+    return tuple(Figure(key, title, unit, *get(measurement)) for key, title, unit, get in HEADLINES)
