@@ -255,7 +255,7 @@ def _spent(meters: Any, path: Path) -> dict[str, float]:
 # --- the command ---
 
 
-def main(arguments: list[str] | None = None) -> int:
+def main(arguments: list[str]) -> int:
     """Make the sound, measure, print the table; 0 if every target is met, else 1."""
     parser = argparse.ArgumentParser(
         prog="python -m audio_qc bench", description="Says how fast this computer measures."
@@ -292,4 +292,4 @@ def _run(folder: Path, options: argparse.Namespace) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -100,44 +100,38 @@ def waveform(
 
 
 def loudness_curve(
-    name: str,
-    momentary_lufs: Sequence[float | None],
-    short_term_lufs: Sequence[float | None],
-    per_second: float,
-    integrated_lufs: float | None,
+    name: str, momentary: Line, short_term: Line, seconds: float, integrated_lufs: float | None = None
 ) -> str:
     """Draw short-term loudness as a line and momentary as an area from its lowest to its highest, over the time."""
-    seconds = max(len(momentary_lufs), len(short_term_lufs)) / per_second
     time = _time_axis(seconds)
-    known = [value for series in (momentary_lufs, short_term_lufs) for value in series if value is not None]
+    known = [value for line in (momentary, short_term) for value in line.ys if value is not None]
     highest = max(known, default=0.0)
-    level = Axis(*_decades(max(min(known, default=-60.0), highest - 60.0), highest), BOTTOM_PX, TOP_PX)
-    times = [number / per_second for number in range(len(short_term_lufs))]
-    body = [
-        _time_grid(time, TOP_PX, BOTTOM_PX),
-        _level_grid(level, "LUFS"),
-        _band(momentary_lufs, per_second, time, level),
-    ]
-    body.append(_curve("first", _thinned(Line("", times, short_term_lufs)), time, level))
-    says = f"Loudness over {clock(seconds)}; the loudest short-term value is {_number(short_term_lufs)} LUFS"
+    level = Axis(*_tens(max(min(known, default=-60.0), highest - 60.0), highest), BOTTOM_PX, TOP_PX)
+    body = [_time_grid(time, TOP_PX, BOTTOM_PX), _level_grid(level, "LUFS"), _band(momentary, time, level)]
+    body.append(_curve("first", _thinned(short_term), time, level))
+    says = f"Loudness over {clock(seconds)}; the loudest moment reads {highest:.1f} LUFS"
     if integrated_lufs is not None:
-        y = level.at(integrated_lufs)
-        body.append(f'<path class="level" d="M{LEFT_PX} {y}H{RIGHT_PX}"/>')
-        says += f", over all it is {integrated_lufs:.1f} LUFS"
-    legend = _legend((("faint", "momentary"), ("first", "short-term"), ("level", "overall")))
-    return _svg(name, "Loudness over time", says + ".", HEIGHT_PX, [*body, legend])
+        body.append(f'<path class="level" d="M{LEFT_PX} {level.at(integrated_lufs)}H{RIGHT_PX}"/>')
+        says += f", the whole {integrated_lufs:.1f} LUFS"
+    legend = [("faint", momentary.label), ("first", short_term.label), ("level", "the whole")]
+    drawn = _legend(legend if integrated_lufs is not None else legend[:2])
+    return _svg(name, "Loudness over time", says + ".", HEIGHT_PX, [*body, drawn])
 
 
-def level_histogram(name: str, lines: Sequence[Line], unit: str = "dBFS") -> str:
-    """Draw how often each level occurs: one line a channel, levels along, share of the time in percent upwards."""
-    low, high = _decades(min(min(line.xs) for line in lines), max(max(line.xs) for line in lines))
-    most = max((value for line in lines for value in line.ys if value is not None), default=1.0) or 1.0
-    across, up = Axis(low, high, LEFT_PX, RIGHT_PX), Axis(0.0, most, BOTTOM_PX, TOP_PX)
-    body = [_number_grid(across, unit), _share_grid(up)]
-    body += [_curve(_class(number), line, across, up) for number, line in enumerate(lines)]
-    where = max((y or 0.0, x) for line in lines for x, y in zip(line.xs, line.ys, strict=True))[1]
-    says = f"Share of the time at each level; the most frequent is {where:.0f} {unit}."
-    return _svg(name, "Level histogram", says, HEIGHT_PX, [*body, _lines_legend(lines)])
+def level_histogram(name: str, lowest_dbfs: int, share_percent: Sequence[float]) -> str:
+    """Draw how often each level occurs: a bar for each decibel from the lowest up, its share of the time upwards."""
+    most = max(share_percent, default=0.0)
+    filled = [number for number, share in enumerate(share_percent) if share > 0.0] or [0]
+    low, high = _tens(lowest_dbfs + filled[0], lowest_dbfs + filled[-1] + 1)
+    across, up = Axis(low, high, LEFT_PX, RIGHT_PX), Axis(0.0, most or 1.0, BOTTOM_PX, TOP_PX)
+    body = [_level_columns(across), _share_grid(up)]
+    for number in filled:
+        left, right = across.at(lowest_dbfs + number), across.at(lowest_dbfs + number + 1)
+        top = up.at(share_percent[number])
+        body.append(f'<path class="area" d="M{left} {BOTTOM_PX}V{top}H{right - 0.8:.1f}V{BOTTOM_PX}z"/>')
+    where = lowest_dbfs + max(filled, key=lambda number: share_percent[number])
+    says = f"Share of the time at each level; the most frequent lies between {where} and {where + 1} dBFS."
+    return _svg(name, "Level histogram", says, HEIGHT_PX, body)
 
 
 def spectrum(name: str, lines: Sequence[Line], unit: str = "dB") -> str:
@@ -146,7 +140,7 @@ def spectrum(name: str, lines: Sequence[Line], unit: str = "dB") -> str:
     known = [value for line in lines for value in line.ys if value is not None]
     highest = max(known, default=0.0)
     hz = Axis(20.0, max(max(line.xs) for line in lines), LEFT_PX, RIGHT_PX, logarithmic=True)
-    level = Axis(*_decades(max(min(known, default=-100.0), highest - 100.0), highest), BOTTOM_PX, TOP_PX)
+    level = Axis(*_tens(max(min(known, default=-100.0), highest - 100.0), highest), BOTTOM_PX, TOP_PX)
     body = [_frequency_grid(hz), _level_grid(level, unit)]
     body += [_curve(_class(number), _thinned(line), hz, level) for number, line in enumerate(lines)]
     says = f"Level over frequency, from 20 Hz to {hz.high / 1000:.3g} kHz."
@@ -187,7 +181,7 @@ def _class(number: int) -> str:
     return "first" if number == 0 else "second"
 
 
-def _decades(low: float, high: float) -> tuple[float, float]:
+def _tens(low: float, high: float) -> tuple[float, float]:
     """Return the limits in whole tens around two decibel values."""
     bottom, top = math.floor(low / 10) * 10.0, math.ceil(high / 10) * 10.0
     return bottom, max(top, bottom + 10.0)
@@ -236,9 +230,11 @@ def _rows(up: Axis, ticks: Iterable[tuple[float, str]], unit: str) -> str:
     return "".join((*drawn, _text(4, 14, unit, "start")))
 
 
-def _number_grid(across: Axis, unit: str) -> str:
+def _level_columns(across: Axis) -> str:
     step = 10 if across.high - across.low <= 80 else 20
-    return _columns(across, [(tick, str(tick)) for tick in range(int(across.low), int(across.high) + 1, step)], unit)
+    return _columns(
+        across, [(tick, str(tick)) for tick in range(int(across.low), int(across.high) + 1, step)], "level, dBFS"
+    )
 
 
 def _frequency_grid(hz: Axis) -> str:
@@ -275,15 +271,16 @@ def _stretch(name: str, span: Span, time: Axis, bottom: float) -> str:
     )
 
 
-def _band(values: Sequence[float | None], per_second: float, time: Axis, level: Axis) -> str:
-    width = max(1, math.ceil(len(values) / (RIGHT_PX - LEFT_PX)))
+def _band(line: Line, time: Axis, level: Axis) -> str:
+    """Draw a column from the lowest to the highest of each run of points that share it."""
+    width = max(1, math.ceil(len(line.xs) / (RIGHT_PX - LEFT_PX)))
     drawn = []
-    for start in range(0, len(values), width):
-        known = [value for value in values[start : start + width] if value is not None]
+    for start in range(0, len(line.xs), width):
+        known = [value for value in line.ys[start : start + width] if value is not None]
         if known:
-            left, right = time.at(start / per_second), time.at((start + width) / per_second)
+            left, right = time.at(line.xs[start]), time.at(line.xs[min(start + width, len(line.xs) - 1)])
             low, high = level.at(min(known)), level.at(max(known))
-            drawn.append(f"M{left} {low}H{right}V{min(high, low - 1):.1f}H{left}z")
+            drawn.append(f"M{left} {low}H{max(right, left + 0.5)}V{min(high, low - 1):.1f}H{left}z")
     return f'<path class="faint" d="{"".join(drawn)}"/>'
 
 
@@ -325,8 +322,3 @@ def _legend(entries: Sequence[tuple[str, str]]) -> str:
         drawn.append(sample + _text(x + 27, 14, label, "start"))
         x += 45 + 7.2 * len(label)
     return "".join(drawn)
-
-
-def _number(values: Sequence[float | None]) -> str:
-    highest = max((value for value in values if value is not None), default=None)
-    return "not known" if highest is None else f"{highest:.1f}"

@@ -4,20 +4,28 @@ Exit codes: 0 good or notes only, 1 something to look at, 2 a file that cannot b
 130 stopped by Ctrl-C.
 """
 
+import importlib
 import io
 import os
 import sys
-from collections.abc import Callable
+from typing import Any
 
 STOPPED, NOBODY_READS = 130, 141  # 128 + SIGINT, 128 + SIGPIPE, as shells give them
 
+# Each module is imported when it is asked for, so that a refusal or --help is quick.
+MEASURING = "audio_qc.command.measuring"
+COMMANDS = {
+    "marks": "audio_qc.command.marks",
+    "schema": "audio_qc.command.schema",
+    "bench": "audio_qc.bench",
+}
 
-def main(arguments: list[str] | None = None) -> int:
+
+def main(arguments: list[str]) -> int:
     """Do what the command line says; return the exit code."""
-    given = sys.argv[1:] if arguments is None else arguments
     _speak_utf8()
     try:
-        code = _command(given)(given)
+        code = _done(arguments)
         sys.stdout.flush()
     except KeyboardInterrupt:
         return STOPPED
@@ -28,25 +36,12 @@ def main(arguments: list[str] | None = None) -> int:
     return code
 
 
-def _command(arguments: list[str]) -> Callable[[list[str]], int]:
-    """Return what the first word asks for; a file of the same name is given as ./marks."""
-    # Each is imported when it is asked for, so that a refusal or --help is quick.
+def _done(arguments: list[str]) -> int:
+    """Hand over to the command that the first word names; a file of the same name is given as ./marks."""
     first = arguments[0] if arguments else ""
-    if first == "marks":
-        from audio_qc.command.marks import marks  # noqa: PLC0415
-
-        return lambda given: marks(given[1:])
-    if first == "bench":
-        from audio_qc.bench import main as bench  # noqa: PLC0415
-
-        return lambda given: bench(given[1:])
-    if first == "schema":
-        from audio_qc.command.schema import schema  # noqa: PLC0415
-
-        return lambda given: schema(given[1:])
-    from audio_qc.command.measuring import measuring  # noqa: PLC0415
-
-    return measuring
+    module: Any = importlib.import_module(COMMANDS.get(first, MEASURING))
+    code: int = module.main(arguments[1:] if first in COMMANDS else arguments)
+    return code
 
 
 def _speak_utf8() -> None:

@@ -4,7 +4,11 @@ import argparse
 import csv
 import sys
 
+from rich.console import Console
+from rich.table import Table
+
 from audio_qc.command.tables import harmless
+from audio_qc.command.terminal import rendered
 from audio_qc.command.text import safe
 from audio_qc.errors import AudioQCError
 from audio_qc.measurement import Mark
@@ -12,7 +16,7 @@ from audio_qc.riff import placed_marks
 from audio_qc.source import open_source
 
 
-def marks(arguments: list[str]) -> int:
+def main(arguments: list[str]) -> int:
     """Print every mark with its place; nothing is measured, so this is quick."""
     parser = argparse.ArgumentParser(
         prog="python -m audio_qc marks", description="Lists the marks that the recorder stored in the file."
@@ -45,11 +49,6 @@ def _print_csv(found: tuple[Mark, ...]) -> None:
 
 
 def _print_table(found: tuple[Mark, ...]) -> None:
-    from rich.console import Console  # noqa: PLC0415 - not needed for a table that programs read
-    from rich.table import Table  # noqa: PLC0415
-
-    from audio_qc.command.terminal import rendered  # noqa: PLC0415
-
     if not found:
         sys.stdout.write("The recorder left no marks in the file.\n")
         return

@@ -25,7 +25,7 @@ exit codes: 0 good or notes only, 1 something to look at, 2 a file that cannot b
 """
 
 
-def measuring(arguments: list[str]) -> int:
+def main(arguments: list[str]) -> int:
     """Measure all files that are named; return the highest exit code of any."""
     parser = _parser()
     options = parser.parse_args(arguments)

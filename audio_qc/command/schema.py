@@ -4,14 +4,14 @@ import argparse
 import json
 import sys
 
-from audio_qc.schema import schema as report_schema
+from audio_qc.schema import schema
 
 
-def schema(arguments: list[str]) -> int:
+def main(arguments: list[str]) -> int:
     """Print the schema."""
     parser = argparse.ArgumentParser(
         prog="python -m audio_qc schema", description="Prints the JSON Schema (2020-12) of what --json prints."
     )
     parser.parse_args(arguments)
-    sys.stdout.write(json.dumps(report_schema(), indent=1, ensure_ascii=False) + "\n")
+    sys.stdout.write(json.dumps(schema(), indent=1, ensure_ascii=False) + "\n")
     return 0
