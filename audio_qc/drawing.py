@@ -13,9 +13,9 @@ from html import escape
 from audio_qc.measurement import Mark, Span
 from audio_qc.rules.words import clock
 
-WIDTH_PX, LEFT_PX, RIGHT_PX = 480, 46, 468
+WIDTH_PX, LEFT_PX, RIGHT_PX = 480, 46, 454
 TOP_PX, BOTTOM_PX, HEIGHT_PX = 26, 166, 204
-LANE_PX = 70
+LEAST_LANE_PX = 40
 CHANNEL_NAMES = {1: ("",), 2: ("left", "right")}
 
 # Contrast of lines to ground at least 3:1, of text 4.5:1 (WCAG 2.2, 1.4.11 and 1.4.3), in light and in dark.
@@ -33,7 +33,8 @@ STYLE = (
     ".aq text{font:13px system-ui,sans-serif;fill:var(--aq-quiet)}.aq .grid{stroke:var(--aq-grid)}"
     ".aq .first,.aq .second,.aq .level{fill:none;stroke:var(--aq-first);stroke-width:1.6;stroke-linejoin:round}"
     ".aq .second{stroke:var(--aq-second);stroke-dasharray:5 3}.aq .level{stroke:var(--aq-ink);stroke-dasharray:2 3}"
-    ".aq .area{fill:var(--aq-first)}.aq .faint{fill:var(--aq-first);opacity:.3}.aq .mark{fill:var(--aq-second)}"
+    ".aq .area{fill:var(--aq-first)}.aq .faint{fill:var(--aq-first);stroke:var(--aq-first);opacity:.4}"
+    ".aq .mark{fill:var(--aq-second)}"
     ".aq .stretch{stroke:var(--aq-stretch)}.aq .hatch{stroke:var(--aq-stretch);stroke-width:1.5}"
 )
 
@@ -82,14 +83,15 @@ def waveform(
     Stretches are hatched, in the channel that they are in or in all; marks are small triangles on top.
     """
     time = _time_axis(seconds)
-    bottom = TOP_PX + LANE_PX * len(peaks)
+    lane_px = max(LEAST_LANE_PX, (BOTTOM_PX - TOP_PX) // len(peaks))
+    bottom = TOP_PX + lane_px * len(peaks)
     names = CHANNEL_NAMES.get(len(peaks), tuple(str(number + 1) for number in range(len(peaks))))
     body = [_time_grid(time, TOP_PX, bottom)]
     for number, channel in enumerate(peaks):
-        lane = Axis(-127.0, 127.0, TOP_PX + LANE_PX * (number + 1) - 3, TOP_PX + LANE_PX * number + 3)
+        lane = Axis(-127.0, 127.0, TOP_PX + lane_px * (number + 1) - 3, TOP_PX + lane_px * number + 3)
         body.append(_outline(channel, frames_per_bin / rate_hz, time, lane))
         body.append(_text(LEFT_PX - 6, lane.at(0) + 4, names[number], "end"))
-    body += [_stretch(name, span, time, bottom) for span in spans]
+    body += [_stretch(name, span, time, lane_px, bottom) for span in spans]
     for mark in marks:
         x = time.at(mark.at_seconds)
         body.append(f'<path class="mark" d="M{x - 4} {TOP_PX - 9}h8l-4 8z"/>')
@@ -261,9 +263,9 @@ def _outline(channel: Sequence[int], bin_s: float, time: Axis, lane: Axis) -> st
     return f'<path class="area" stroke="var(--aq-first)" stroke-width=".6" d="M{"L".join(highest + lowest[::-1])}z"/>'
 
 
-def _stretch(name: str, span: Span, time: Axis, bottom: float) -> str:
-    top = TOP_PX if span.channel is None else TOP_PX + LANE_PX * span.channel
-    height = bottom - TOP_PX if span.channel is None else LANE_PX
+def _stretch(name: str, span: Span, time: Axis, lane_px: int, bottom: float) -> str:
+    top = TOP_PX if span.channel is None else TOP_PX + lane_px * span.channel
+    height = bottom - TOP_PX if span.channel is None else lane_px
     x = time.at(span.start_s)
     width = max(2.0, time.at(span.end_s) - x)
     return (
@@ -272,15 +274,17 @@ def _stretch(name: str, span: Span, time: Axis, bottom: float) -> str:
 
 
 def _band(line: Line, time: Axis, level: Axis) -> str:
-    """Draw a column from the lowest to the highest of each run of points that share it."""
+    """Draw from the lowest to the highest of each run of points that share a column; a thin line where they are one."""
     width = max(1, math.ceil(len(line.xs) / (RIGHT_PX - LEFT_PX)))
-    drawn = []
-    for start in range(0, len(line.xs), width):
+    upper, lower, drawn = [], [], []
+    for start in range(0, len(line.xs) + width, width):
         known = [value for value in line.ys[start : start + width] if value is not None]
         if known:
-            left, right = time.at(line.xs[start]), time.at(line.xs[min(start + width, len(line.xs) - 1)])
-            low, high = level.at(min(known)), level.at(max(known))
-            drawn.append(f"M{left} {low}H{max(right, left + 0.5)}V{min(high, low - 1):.1f}H{left}z")
+            upper.append(f"{time.at(line.xs[start])} {level.at(max(known))}")
+            lower.append(f"{time.at(line.xs[start])} {level.at(min(known))}")
+        elif upper:
+            drawn.append(f"M{'L'.join(upper + lower[::-1])}z")
+            upper, lower = [], []
     return f'<path class="faint" d="{"".join(drawn)}"/>'
 
 

@@ -31,14 +31,31 @@ HEADLINES: tuple[tuple[str, str, str, Getter], ...] = (
     ),
     (
         "max_short_term_lufs", "Loudest three seconds", "LUFS",
-        lambda m: (m.loudness.short_term_max_lufs, m.loudness.short_term_max_reason),
+        lambda m: (m.loudness.max_short_term_lufs, m.loudness.max_short_term_reason),
     ),
     (
         "max_momentary_lufs", "Loudest moment", "LUFS",
-        lambda m: (m.loudness.momentary_max_lufs, m.loudness.momentary_max_reason),
+        lambda m: (m.loudness.max_momentary_lufs, m.loudness.max_momentary_reason),
     ),
-    ("true_peak_dbtp", "Highest peak", "dBTP", lambda m: (m.true_peak.highest_dbtp, m.true_peak.reason)),
-    ("noise_floor_dbfs", "Background noise", "dBFS", lambda m: (m.noise_floor.highest_dbfs, m.noise_floor.reason)),
+    (
+        "loudness_range_lu", "Loudness range", "LU",
+        lambda m: (m.loudness.loudness_range_lu, m.loudness.loudness_range_reason),
+    ),
+    ("true_peak_dbtp", "Highest peak", "dBTP", lambda m: (m.true_peak.true_peak_dbtp, m.true_peak.reason)),
+    ("sample_peak_dbfs", "Highest sample", "dBFS", lambda m: (m.levels.sample_peak_dbfs, m.true_peak.reason)),
+    (
+        "active_speech_level_dbov", "Level of the voice", "dBov",
+        lambda m: (m.speech.active_speech_level_dbov, m.speech.reason),
+    ),
+    (
+        "activity_factor_percent", "Share of the time with voice", "%",
+        lambda m: (m.speech.activity_factor_percent, m.speech.reason),
+    ),
+    (
+        "speech_to_noise_db", "Voice over background", "dB",
+        lambda m: (m.speech.speech_to_noise_db, m.speech.speech_to_noise_reason),
+    ),
+    ("noise_floor_dbfs", "Background noise", "dBFS", lambda m: (m.noise.noise_floor_dbfs, m.noise.reason)),
 )  # fmt: skip
 HEADLINE_KEYS = tuple(key for key, *_ in HEADLINES)
 

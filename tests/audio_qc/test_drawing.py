@@ -78,7 +78,7 @@ def test_a_stretch_is_hatched_in_its_channel_and_a_mark_stands_on_top() -> None:
     width = drawing.RIGHT_PX - drawing.LEFT_PX
     assert float(stretch.get("x", "0")) == pytest.approx(drawing.LEFT_PX + width / 2)
     assert float(stretch.get("width", "0")) == pytest.approx(width / 4, abs=0.1)
-    assert float(stretch.get("y", "0")) == drawing.TOP_PX + drawing.LANE_PX
+    assert float(stretch.get("y", "0")) == (drawing.TOP_PX + drawing.BOTTOM_PX) / 2
     assert stretch.get("fill") == "url(#w-hatch)"
     assert len([one for one in root.iter(SVG + "path") if one.get("class") == "mark"]) == 1
 
