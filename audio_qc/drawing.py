@@ -215,8 +215,11 @@ def _time_grid(time: Axis, top: float, bottom: float) -> str:
 
 def _level_grid(level: Axis, unit: str) -> str:
     step = 10 if level.high - level.low <= 60 else 20
-    ticks = range(int(level.low), int(level.high) + 1, step)
-    return _rows(level, [(tick, str(tick)) for tick in ticks], unit)
+    return _rows(level, [(tick, str(tick)) for tick in _multiples(level, step)], unit)
+
+
+def _multiples(axis: Axis, step: int) -> range:
+    return range(math.ceil(axis.low / step) * step, int(axis.high) + 1, step)
 
 
 def _share_grid(up: Axis) -> str:
@@ -234,9 +237,7 @@ def _rows(up: Axis, ticks: Iterable[tuple[float, str]], unit: str) -> str:
 
 def _level_columns(across: Axis) -> str:
     step = 10 if across.high - across.low <= 80 else 20
-    return _columns(
-        across, [(tick, str(tick)) for tick in range(int(across.low), int(across.high) + 1, step)], "level, dBFS"
-    )
+    return _columns(across, [(tick, str(tick)) for tick in _multiples(across, step)], "level, dBFS")
 
 
 def _frequency_grid(hz: Axis) -> str:

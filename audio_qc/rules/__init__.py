@@ -12,8 +12,13 @@ from audio_qc.rules.levels import (
     judge_dc_offset,
     judge_digital_silence,
     judge_loudness,
-    judge_noise_floor,
     judge_true_peak,
+)
+from audio_qc.rules.speech import (
+    judge_long_silence,
+    judge_noise_floor,
+    judge_speech_level,
+    judge_speech_to_noise,
 )
 
 Rule = Callable[[Measurement, Profile], tuple[Finding, ...]]
@@ -22,9 +27,12 @@ Rule = Callable[[Measurement, Profile], tuple[Finding, ...]]
 RULES: tuple[Rule, ...] = (
     judge_clipping,
     judge_true_peak,
+    judge_speech_level,
+    judge_speech_to_noise,
     judge_noise_floor,
     judge_channels,
     judge_digital_silence,
+    judge_long_silence,
     judge_loudness,
     judge_dc_offset,
     judge_format,

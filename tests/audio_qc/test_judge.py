@@ -13,8 +13,9 @@ from audio_qc.measurement import (
     ChannelPair,
     Clipping,
     DigitalSilence,
+    Levels,
+    LongSilence,
     Mark,
-    NoiseFloor,
     Span,
     StructureNote,
 )
@@ -24,8 +25,9 @@ from audio_qc.rules.words import clock, places
 from audio_qc.verdict import verdict
 
 MEASURES = [
-    "clipping", "true_peak", "noise_floor", "channels", "digital_silence", "loudness_integrated",
-    "loudness_short_term_max", "loudness_momentary_max", "dc_offset", "format", "structure", "marks",
+    "clipping", "true_peak", "speech_level", "speech_to_noise", "noise_floor", "channels", "digital_silence",
+    "long_silence", "loudness_integrated", "loudness_short_term_max", "loudness_momentary_max", "loudness_range",
+    "dc_offset", "format", "structure", "marks",
 ]  # fmt: skip
 
 
@@ -46,7 +48,7 @@ def test_a_good_recording_is_good_in_every_measure(good: Measurement) -> None:
 
 def with_peak(good: Measurement, dbtp: float | None) -> Measurement:
     at = None if dbtp is None else 4.0
-    peak = replace(good.true_peak, highest_dbtp=dbtp, channels_dbtp=(dbtp, dbtp), at_seconds=at, reason="silent")
+    peak = replace(good.true_peak, true_peak_dbtp=dbtp, channels_dbtp=(dbtp, dbtp), at_seconds=at, reason="silent")
     return replace(good, true_peak=peak)
 
 
@@ -92,22 +94,75 @@ def test_clipping(good: Measurement, moments: int, share: float, longest_s: floa
     assert finding.channel == (0 if moments else None)
 
 
-def with_noise(good: Measurement, dbfs: float | None) -> Measurement:
-    return replace(good, noise_floor=NoiseFloor(dbfs, (dbfs, dbfs), "" if dbfs else "No pauses."))
+def with_voice(good: Measurement, level: float | None, reliable: bool = True) -> Measurement:
+    speech = replace(
+        good.speech, active_speech_level_dbov=level, is_reliable=reliable, reason="" if reliable else "No."
+    )
+    return replace(good, speech=speech)
 
 
-NOISES = [
-    (None, "noise-not-measured", NOT_MEASURED),
-    (-60.0, "noise-low", GOOD),
-    (-59.9, "noise-some", NOTE),
-    (-45.0, "noise-some", NOTE),
-    (-44.9, "noise-high", LOOK_CLOSER),
+VOICES = [
+    (None, False, "speech-level-not-measured", NOT_MEASURED),
+    (-25.0, False, "speech-level-not-measured", NOT_MEASURED),
+    (-46.1, True, "speech-faint", PROBLEM),
+    (-36.1, True, "speech-quiet", LOOK_CLOSER),
+    (-36.0, True, "speech-level-good", GOOD),
+    (-18.0, True, "speech-level-good", GOOD),
+    (-17.9, True, "speech-loud", LOOK_CLOSER),
 ]
 
 
-@pytest.mark.parametrize(("dbfs", "code", "standing"), NOISES)
-def test_noise_floor(good: Measurement, dbfs: float | None, code: str, standing: str) -> None:
-    assert one(with_noise(good, dbfs), "noise_floor") == (code, standing)
+@pytest.mark.parametrize(("level", "reliable", "code", "standing"), VOICES)
+def test_level_of_the_voice(good: Measurement, level: float | None, reliable: bool, code: str, standing: str) -> None:
+    assert one(with_voice(good, level, reliable), "speech_level") == (code, standing)
+
+
+def with_distance(good: Measurement, distance: float | None) -> Measurement:
+    reason = "No pauses." if distance is None else ""
+    speech = replace(good.speech, speech_to_noise_dba=distance, speech_to_noise_reason=reason)
+    return replace(good, speech=speech)
+
+
+DISTANCES = [
+    (None, "speech-to-noise-not-measured", NOT_MEASURED),
+    (14.9, "background-loud", PROBLEM),
+    (15.0, "background-near", LOOK_CLOSER),
+    (20.0, "voice-clear", GOOD),
+    (30.0, "voice-very-clear", GOOD),
+]
+
+
+@pytest.mark.parametrize(("distance", "code", "standing"), DISTANCES)
+def test_voice_above_background(good: Measurement, distance: float | None, code: str, standing: str) -> None:
+    """W3C WCAG 1.4.7: background sounds at least 20 decibels below the speech."""
+    assert one(with_distance(good, distance), "speech_to_noise") == (code, standing)
+
+
+def without_pauses(good: Measurement) -> Measurement:
+    return replace(good, noise=replace(good.noise, noise_floor_dbfs=None, noise_floor_dba=None, reason="No pauses."))
+
+
+def test_the_background_is_described_or_its_absence_explained(good: Measurement) -> None:
+    assert one(good, "noise_floor") == ("noise-described", GOOD)
+    assert one(without_pauses(good), "noise_floor") == ("noise-not-measured", NOT_MEASURED)
+
+
+def with_long_silence(good: Measurement, seconds: float, reason: str = "") -> Measurement:
+    spans = (Span(5.0, 5.0 + seconds, 240_000, round((5.0 + seconds) * 48_000), None),) if seconds else ()
+    return replace(good, long_silence=LongSilence(30.0, len(spans), seconds, spans, reason))
+
+
+def test_a_recorder_left_running_is_noted_with_its_place(good: Measurement) -> None:
+    assert one(with_long_silence(good, 0.0), "long_silence") == ("long-silence-none", GOOD)
+    assert one(with_long_silence(good, 0.0, "No pauses."), "long_silence")[1] == NOT_MEASURED
+    (finding,) = found(with_long_silence(good, 300.0), "long_silence")
+    assert (finding.code, finding.standing, finding.value) == ("long-silence", NOTE, 300.0)
+    assert "at 0:05" in finding.volunteer
+    assert "5 minutes" in finding.volunteer
+
+
+def channel_levels(*channels: ChannelLevel) -> Levels:
+    return Levels(max(level.peak_dbfs or -200.0 for level in channels), channels)
 
 
 OFFSETS = [
@@ -120,7 +175,7 @@ OFFSETS = [
 
 @pytest.mark.parametrize(("percent", "code", "standing"), OFFSETS)
 def test_dc_offset(good: Measurement, percent: float, code: str, standing: str) -> None:
-    levels = (good.levels[0], replace(good.levels[1], dc_offset_percent=percent))
+    levels = channel_levels(good.levels.channels[0], replace(good.levels.channels[1], dc_offset_percent=percent))
     measurement = replace(good, levels=levels)
     assert one(measurement, "dc_offset") == (code, standing)
     assert found(measurement, "dc_offset")[0].channel == 1
@@ -167,7 +222,7 @@ def test_digital_silence(good: Measurement) -> None:
 def test_the_silence_of_a_dead_channel_is_told_once(good: Measurement) -> None:
     silent = ChannelLevel(None, None, None, None, 0.0, "The channel is digital silence.")
     measurement = with_silence(good, Span(0.0, 6.0, 0, 288_000, 1))
-    measurement = replace(measurement, levels=(good.levels[0], silent))
+    measurement = replace(measurement, levels=channel_levels(good.levels.channels[0], silent))
     assert one(measurement, "digital_silence") == ("digital-silence-none", GOOD)
     (finding,) = found(measurement, "channels")
     assert (finding.code, finding.standing, finding.channel, finding.value) == ("channel-dead", PROBLEM, 1, None)
@@ -175,7 +230,7 @@ def test_the_silence_of_a_dead_channel_is_told_once(good: Measurement) -> None:
 
 
 def with_levels(good: Measurement, left: float, right: float) -> Measurement:
-    levels = tuple(replace(good.levels[0], rms_without_dc_dbfs=level) for level in (left, right))
+    levels = channel_levels(*(replace(good.levels.channels[0], rms_without_dc_dbfs=level) for level in (left, right)))
     return replace(good, levels=levels)
 
 
@@ -220,7 +275,9 @@ def test_correlation_of_channels(
 
 
 def test_one_channel_and_very_short_recordings_are_not_compared(good: Measurement) -> None:
-    mono = replace(good, format=replace(good.format, channels=1), levels=good.levels[:1], channel_pairs=())
+    mono = replace(
+        good, format=replace(good.format, channels=1), levels=channel_levels(good.levels.channels[0]), channel_pairs=()
+    )
     assert one(mono, "channels") == ("channels-one", GOOD)
     short = replace(good, format=replace(good.format, seconds=0.5))
     assert one(short, "channels") == ("channels-not-measured", NOT_MEASURED)
@@ -237,7 +294,11 @@ def every_finding(good: Measurement) -> list[Finding]:
         good,
         *(with_peak(good, dbtp) for dbtp, _, _ in PEAKS),
         *(with_clipping(good, moments, share, longest) for moments, share, longest, _, _ in CLIPPINGS),
-        *(with_noise(good, dbfs) for dbfs, _, _ in NOISES),
+        *(with_voice(good, level, reliable) for level, reliable, _, _ in VOICES),
+        *(with_distance(good, distance) for distance, _, _ in DISTANCES),
+        *(with_long_silence(good, seconds) for seconds in (0.0, 300.0)),
+        with_long_silence(good, 0.0, "No pauses."),
+        without_pauses(good),
         *(with_levels(good, left, right) for left, right, _ in CHANNELS),
         *(replace(good, channel_pairs=(ChannelPair(0, 1, c, same),)) for c, same, _, _ in CORRELATIONS),
         *(replace(good, format=replace(good.format, **change)) for change, _, _ in FORMATS),
@@ -287,7 +348,9 @@ def test_every_limit_of_the_profile_changes_an_opinion(good: Measurement) -> Non
     for measurement in (good, with_levels(good, -20.0, -90.0), with_clipping(good, 1, 0.0001, 0.0001)):
         judge(measurement, Watching())  # type: ignore[arg-type]
     judge(with_peak(good, -60.0), Watching())  # type: ignore[arg-type]
-    judge(with_noise(good, -30.0), Watching())  # type: ignore[arg-type]
+    judge(with_voice(good, -50.0), Watching())  # type: ignore[arg-type]
+    judge(with_distance(good, 1.0), Watching())  # type: ignore[arg-type]
+    judge(with_long_silence(good, 40.0), Watching())  # type: ignore[arg-type]
     assert read == set(names)
 
 
@@ -296,10 +359,10 @@ VERDICTS = [
     (["peaks-high"], (NOTE, "Clear recording: peaks a little high.")),
     (["peaks-high", "clipped"], (LOOK_CLOSER, "Worth a closer listen: 3 short clipped moments, peaks a little high.")),
     (
-        ["noise-some", "channel-dead", "dc-offset", "peaks-high", "format-low"],
+        ["long-silence", "channel-dead", "dc-offset", "peaks-high", "format-low"],
         (
             PROBLEM,
-            "Needs attention: a channel without sound, a file of low resolution, some background noise and 2 more.",
+            "Needs attention: a channel without sound, a file of low resolution, a long silence and 2 more.",
         ),
     ),
 ]
