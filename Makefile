@@ -8,7 +8,7 @@ SITE := $(VENV)/.packages node_modules/.packages
 TOOLS := $(VENV)/.tools node_modules/.packages
 
 .DEFAULT_GOAL := help
-.PHONY: help demo start backup restore test check fix speech pictures lock notices
+.PHONY: help demo start backup restore test check fix bench speech pictures lock notices
 .DELETE_ON_ERROR:
 
 help:
@@ -19,6 +19,7 @@ help:
 	@echo "make test           all tests; TESTS=tests/portal for some of them"
 	@echo "make check          formatting, lint, types, import rules, migrations, deployment settings, templates"
 	@echo "make fix            put formatting and imports right"
+	@echo "make bench          how fast this computer measures sound; SHORT=1 leaves the four-hour recording out"
 	@echo "make speech         speak the demo's scripts anew, on a computer with espeak-ng"
 	@echo "make pictures       take the README's pictures anew, on a computer with a Chromium and poppler-utils"
 	@echo "make lock           pin the newest packages that pyproject.toml and package.json allow"
@@ -56,6 +57,9 @@ check: $(TOOLS)
 fix: $(TOOLS)
 	$(PYTHON) -m ruff format .
 	$(PYTHON) -m ruff check --fix .
+
+bench: $(SITE)
+	@$(PYTHON) -m audio_qc bench $(if $(SHORT),--short)
 
 # The demo itself needs no synthesiser: what it says is kept in intake/local/speech.
 speech: $(SITE)

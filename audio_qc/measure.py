@@ -15,7 +15,7 @@ from audio_qc.finding import Finding
 from audio_qc.judge import judge
 from audio_qc.lanes import Taker, run_lanes
 from audio_qc.measurement import Format, Measurement
-from audio_qc.plain import to_plain
+from audio_qc.plain import from_plain, to_plain
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile
 from audio_qc.riff import placed_marks
 from audio_qc.source import Source, open_source
@@ -37,6 +37,12 @@ class Report:
         """Return JSON-ready data."""
         return {"measurement": self.measurement.to_dict(), "findings": to_plain(self.findings)}
 
+    @classmethod
+    def from_dict(cls, data: dict[str, Any]) -> "Report":
+        """Rebuild what `to_dict` wrote; raises StoredDataError for another schema or a damaged record."""
+        findings = from_plain(tuple[Finding, ...], data.get("findings"))
+        return cls(Measurement.from_dict(data.get("measurement") or {}), findings)
+
 
 def report(
     path: str | os.PathLike[str], profile: Profile = SPOKEN_INTERVIEW, *, progress: Progress | None = None
@@ -47,7 +53,7 @@ def report(
 
 
 def measure(path: str | os.PathLike[str], *, progress: Progress | None = None) -> Measurement:
-    """Measure a file; `progress` is told the share done, 0 to 1, a few times a second.
+    """Measure a file; `progress` is told the share done a few times a second: 0 once the file is open, 1 at the end.
 
     The whole recording is never held: memory does not grow with its length but for ten numbers a second.
     Raises a kind of Unreadable, with one plain sentence, for a file that cannot be measured.
@@ -154,6 +160,7 @@ class FileDigest:
 
 def _measured(source: Source, progress: Progress) -> Measurement:
     meters, digest = Meters(source.sample_rate_hz, source.channels), FileDigest(source)
+    progress(0.0)
     frames, told_at = 0, time.monotonic()
 
     def told(more: int) -> None:
