@@ -63,6 +63,7 @@ class Meters:
         from audio_qc.meters.channels import ChannelMeter  # noqa: PLC0415
         from audio_qc.meters.level import LevelMeter  # noqa: PLC0415
         from audio_qc.meters.loudness import LoudnessMeter  # noqa: PLC0415
+        from audio_qc.meters.lowband import LowBandMeter  # noqa: PLC0415
         from audio_qc.meters.noise import NoiseFloorMeter  # noqa: PLC0415
         from audio_qc.meters.runs import RunMeter  # noqa: PLC0415
         from audio_qc.meters.truepeak import TruePeakMeter  # noqa: PLC0415
@@ -74,9 +75,11 @@ class Meters:
         self.true_peak = TruePeakMeter(rate_hz, channels)
         self.runs = RunMeter(rate_hz, channels)
         self.noise = NoiseFloorMeter(rate_hz, channels)
+        self.low_band = LowBandMeter(rate_hz, channels)
         self.waveform = WaveformMeter(channels)
         self._all = (
-            self.levels, self.channels, self.loudness, self.true_peak, self.runs, self.noise, self.waveform
+            self.levels, self.channels, self.loudness, self.true_peak, self.runs, self.noise, self.low_band,
+            self.waveform,
         )  # fmt: skip
 
     def add(self, block: np.ndarray) -> None:
@@ -87,6 +90,7 @@ class Meters:
     def results(self) -> dict[str, Any]:
         """Return the facts by the names that Measurement gives them; called once."""
         clipping, silence = self.runs.result()
+        hum, rumble = self.low_band.result()
         return {
             "levels": self.levels.result(),
             "channel_pairs": self.channels.result(),
@@ -95,6 +99,8 @@ class Meters:
             "clipping": clipping,
             "digital_silence": silence,
             "noise_floor": self.noise.result(),
+            "hum": hum,
+            "rumble": rumble,
             "waveform": self.waveform.result(),
         }
 

@@ -41,6 +41,11 @@ class Profile:
     clipped_run_problem: Limit
     noise_good: Limit
     noise_look_closer: Limit
+    hum_prominence: Limit
+    hum_below_voice: Limit
+    rumble_to_voice: Limit
+    rumble_time: Limit
+    audible_band: Limit
     silence_look_closer: Limit
     dead_channel_level: Limit
     dead_channel_below_other: Limit

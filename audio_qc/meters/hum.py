@@ -14,12 +14,14 @@ from audio_qc.meters.decimation import power_gain
 
 WINDOW, HOP = 2_048, 1_024  # about 1 s and 0.5 s at 2 kHz
 LEAST_WINDOWS = 8  # 4.6 s: among fewer, noise alone shows lines
-MOST_WINDOWS = 128
+MOST_WINDOWS = 64
 QUANTILE = 0.25
 MOST_ZEROS = 0.1  # share of a window that may be digital silence
 HARMONICS = range(1, 9)
 MAINS_HZ = (50, 60)
-LARGEST_DEVIATION = 0.011  # grids keep within 0.2 %; cheap sound cards' clocks were seen 1 % off, the nearest note is 2 %
+LARGEST_DEVIATION = (
+    0.011  # grids keep within 0.2 %; cheap sound cards' clocks were seen 1 % off, the nearest note is 2 %
+)
 PLACE_HZ = 0.3  # how well a line's place is known, at most
 LINE_DB = 8.0  # what a line must show; noise alone showed up to 5 dB in the recordings tuned on
 LINE_BINS = 1  # a Hann window keeps 98 % of a line or more within so many bins of its highest
@@ -30,7 +32,7 @@ WITH_OTHERS_UP_TO = 4  # the strongest of several; above, tones of instruments a
 
 
 class QuietWindows:
-    """The quietest window of one channel in each of up to 128 equal stretches of time, however long it runs."""
+    """The quietest window of one channel in each of up to 64 equal stretches of time, however long it runs."""
 
     def __init__(self) -> None:
         self._per_stretch = 1
@@ -50,7 +52,7 @@ class QuietWindows:
         """Return the quieter half of the kept windows, at least LEAST_WINDOWS where there are as many."""
         kept = sorted((one for one in self._kept if one[1] is not None), key=lambda one: one[0])
         chosen = kept[: max(LEAST_WINDOWS, len(kept) // 2)]
-        return np.array([samples for _, samples in chosen]).reshape(-1, WINDOW)
+        return np.array([samples for _, samples in chosen], dtype=float).reshape(-1, WINDOW)
 
     def _offer(self, variance: float, window: np.ndarray) -> None:
         if self._taken == self._per_stretch * MOST_WINDOWS:
@@ -60,7 +62,7 @@ class QuietWindows:
         if self._taken % self._per_stretch == 0:
             self._kept.append((np.inf, None))
         if variance < self._kept[-1][0]:
-            self._kept[-1] = (variance, window.copy())
+            self._kept[-1] = (variance, window.astype(np.float32))
         self._taken += 1
 
 

@@ -15,6 +15,7 @@ from audio_qc.rules.levels import (
     judge_noise_floor,
     judge_true_peak,
 )
+from audio_qc.rules.spectrum import judge_bandwidth, judge_hum, judge_rumble
 
 Rule = Callable[[Measurement, Profile], tuple[Finding, ...]]
 
@@ -23,6 +24,8 @@ RULES: tuple[Rule, ...] = (
     judge_clipping,
     judge_true_peak,
     judge_noise_floor,
+    judge_hum,
+    judge_rumble,
     judge_channels,
     judge_digital_silence,
     judge_loudness,

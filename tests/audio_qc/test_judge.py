@@ -24,7 +24,7 @@ from audio_qc.rules.words import clock, places
 from audio_qc.verdict import verdict
 
 MEASURES = [
-    "clipping", "true_peak", "noise_floor", "channels", "digital_silence", "loudness_integrated",
+    "clipping", "true_peak", "noise_floor", "hum", "rumble", "channels", "digital_silence", "loudness_integrated",
     "loudness_short_term_max", "loudness_momentary_max", "dc_offset", "format", "structure", "marks",
 ]  # fmt: skip
 
