@@ -25,16 +25,6 @@ FAST = {"fastmath": {"reassoc", "nsz", "contract", "arcp", "nnan", "ninf"}}
 
 
 @compiled(**FAST)
-def channel_sums(x: np.ndarray) -> tuple[float, float]:
-    """Return sum and sum of squares of one channel's block."""
-    total, squares = 0.0, 0.0
-    for i in range(len(x)):
-        total += x[i]
-        squares += x[i] * x[i]
-    return total, squares
-
-
-@compiled(**FAST)
 def pair_sums(x: np.ndarray, y: np.ndarray) -> tuple[float, int]:
     """Return the sum of products and the number of unequal samples of two channels."""
     products, unequal = 0.0, 0
@@ -191,73 +181,6 @@ def interpolated(x: np.ndarray, phases: np.ndarray) -> np.ndarray:
     out = np.empty(max(0, len(x) - phases.shape[1] + 1) * phases.shape[0])
     _interpolate_into(x, phases, out)
     return out
-
-
-@compiled()
-def outline(x: np.ndarray, filled: int, frames_per_bin: int, low: np.ndarray, high: np.ndarray) -> None:
-    """Widen each bin's lowest and highest value by a block whose first frame is number `filled`."""
-    i = 0
-    while i < len(x):
-        b = (filled + i) // frames_per_bin
-        stop = min(len(x), (b + 1) * frames_per_bin - filled)
-        smallest, largest = low[b], high[b]
-        for n in range(i, stop):
-            smallest = min(smallest, x[n])
-            largest = max(largest, x[n])
-        low[b], high[b] = smallest, largest
-        i = stop
-
-
-@compiled(**FAST)
-def _sums_and_zeros(x: np.ndarray, start: int, stop: int) -> tuple[float, float, int]:
-    total, squares, zeros = 0.0, 0.0, 0
-    for n in range(start, stop):
-        total += x[n]
-        squares += x[n] * x[n]
-        zeros += x[n] == 0.0
-    return total, squares, zeros
-
-
-@compiled()
-def _zero_runs(x: np.ndarray, start: int, stop: int, run: float) -> tuple[float, float]:
-    """Return the zeros at the end of a stretch and its longest run, when `run` zeros came before it."""
-    longest = run
-    for n in range(start, stop):
-        run = run + 1.0 if x[n] == 0.0 else 0.0
-        longest = max(longest, run)
-    return run, longest
-
-
-@compiled()
-def frame_levels(
-    x: np.ndarray, state: np.ndarray, first_frame: int, rate: int, per_second: int, silent_run: int, out: np.ndarray
-) -> int:
-    """Write the variance of every finished frame, -1 where it is digital silence; return how many there are.
-
-    `state` holds the unfinished frame's sum, sum of squares, current and longest run of exact zeros.
-    """
-    total, squares, run, longest = state
-    window = window_of(first_frame, rate, per_second)
-    done, i = 0, 0
-    while i < len(x):
-        end = edge(window + 1, rate, per_second) - first_frame
-        stop = min(len(x), end)
-        more, more_squares, zeros = _sums_and_zeros(x, i, stop)
-        total += more
-        squares += more_squares
-        run, newest = _zero_runs(x, i, stop, run) if zeros else (0.0, 0.0)
-        longest = max(longest, newest)
-        i = stop
-        if i == end:
-            frames = edge(window + 1, rate, per_second) - edge(window, rate, per_second)
-            variance = squares / frames - (total / frames) ** 2
-            silent = longest >= silent_run or variance <= 1e-12 * squares / frames
-            out[done] = -1.0 if silent else variance
-            done += 1
-            window += 1
-            total, squares, run, longest = 0.0, 0.0, 0.0, 0.0
-    state[:] = (total, squares, run, longest)
-    return done
 
 
 # Places in the state of `equal_runs`: the run that is open at the end of a block, then per class the open group.

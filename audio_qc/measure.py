@@ -1,5 +1,7 @@
 """Measures a file in one pass over its sound, and asks the judge for an opinion."""
 
+import hashlib
+import math
 import os
 import time
 from collections.abc import Callable
@@ -11,15 +13,17 @@ import numpy as np
 from audio_qc.errors import NoSound
 from audio_qc.finding import Finding
 from audio_qc.judge import judge
+from audio_qc.lanes import Taker, run_lanes
 from audio_qc.measurement import Format, Measurement
 from audio_qc.plain import to_plain
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile
 from audio_qc.riff import placed_marks
-from audio_qc.source import Source, open_source, read_ahead
+from audio_qc.source import Source, open_source
 from audio_qc.version import __version__
 
 Progress = Callable[[float], None]
 SECONDS_BETWEEN_PROGRESS = 0.4
+LARGEST_READ = 1_048_576  # bytes
 
 
 @dataclass(frozen=True)
@@ -56,7 +60,7 @@ def measure(path: str | os.PathLike[str], *, progress: Progress | None = None) -
 
 
 class Meters:
-    """Every meter for one recording, in the order in which they see each block."""
+    """Every meter for one recording, in lanes that measure side by side."""
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         # Compiled code takes most of a second to import: a file that is refused never waits for it.
@@ -64,33 +68,50 @@ class Meters:
         from audio_qc.meters.level import LevelMeter  # noqa: PLC0415
         from audio_qc.meters.loudness import LoudnessMeter  # noqa: PLC0415
         from audio_qc.meters.lowband import LowBandMeter  # noqa: PLC0415
-        from audio_qc.meters.noise import NoiseFloorMeter  # noqa: PLC0415
         from audio_qc.meters.runs import RunMeter  # noqa: PLC0415
+        from audio_qc.meters.slices import SliceMeter  # noqa: PLC0415
+        from audio_qc.meters.spectrum import SpectrumMeter  # noqa: PLC0415
+        from audio_qc.meters.speech import SpeechMeter  # noqa: PLC0415
         from audio_qc.meters.truepeak import TruePeakMeter  # noqa: PLC0415
+        from audio_qc.meters.units import UnitStage  # noqa: PLC0415
         from audio_qc.meters.waveform import WaveformMeter  # noqa: PLC0415
 
+        self._rate_hz = rate_hz
         self.levels = LevelMeter(channels)
+        self.waveform = WaveformMeter(rate_hz, channels)
+        self.speech = SpeechMeter(rate_hz, channels)
+        self.slices = SliceMeter(rate_hz, channels)
+        self.units = UnitStage(rate_hz, channels, (self.levels, self.waveform, self.speech, self.slices))
+        self.spectrum = SpectrumMeter(rate_hz, channels, self.slices)
         self.channels = ChannelMeter(channels, self.levels)
         self.loudness = LoudnessMeter(rate_hz, channels)
         self.true_peak = TruePeakMeter(rate_hz, channels)
         self.runs = RunMeter(rate_hz, channels)
-        self.noise = NoiseFloorMeter(rate_hz, channels)
         self.low_band = LowBandMeter(rate_hz, channels)
-        self.waveform = WaveformMeter(channels)
-        self._all = (
-            self.levels, self.channels, self.loudness, self.true_peak, self.runs, self.noise, self.low_band,
-            self.waveform,
+        # The spectrum stands behind the units, whose levels it uses.
+        self.lanes: tuple[tuple[Taker, ...], ...] = (
+            (self.loudness, self.low_band), (self.units, self.spectrum, self.channels), (self.true_peak, self.runs)
         )  # fmt: skip
 
     def add(self, block: np.ndarray) -> None:
-        """Give every meter the next block."""
-        for meter in self._all:
-            meter.add(block)
+        """Give every meter the next block, one after the other."""
+        for lane in self.lanes:
+            for meter in lane:
+                meter.add(block)
 
     def results(self) -> dict[str, Any]:
         """Return the facts by the names that Measurement gives them; called once."""
+        from audio_qc.meters.bandwidth import bandwidth_facts  # noqa: PLC0415
+        from audio_qc.meters.noise import find_pauses, noise_facts, speech_facts  # noqa: PLC0415
+        from audio_qc.meters.silence import level_histogram, long_silence  # noqa: PLC0415
+        from audio_qc.meters.spectrum import spectrum_facts  # noqa: PLC0415
+
+        self.units.finish()
+        self.spectrum.finish()
         clipping, silence = self.runs.result()
         hum, rumble = self.low_band.result()
+        pauses = find_pauses(self.slices)
+        noise = noise_facts(self.slices, self.spectrum, pauses)
         return {
             "levels": self.levels.result(),
             "channel_pairs": self.channels.result(),
@@ -98,29 +119,64 @@ class Meters:
             "true_peak": self.true_peak.result(),
             "clipping": clipping,
             "digital_silence": silence,
-            "noise_floor": self.noise.result(),
             "hum": hum,
             "rumble": rumble,
+            "bandwidth": bandwidth_facts(self.spectrum, pauses.highest_db),
+            "speech": speech_facts(self.speech.result(), noise, self.spectrum),
+            "noise": noise,
+            "long_silence": long_silence(self.slices, pauses, self._rate_hz, self.levels.frames),
+            "level_histogram": level_histogram(self.slices),
+            "spectrum": spectrum_facts(self.spectrum, pauses.highest_db),
             "waveform": self.waveform.result(),
         }
 
 
+class FileDigest:
+    """SHA-256 of the file itself, worked on in step with the sound, while the bytes are still in memory."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._digest = hashlib.sha256()
+        self._offset = 0
+
+    def add(self, block: np.ndarray) -> None:
+        """Hash as large a share of the file as the block is of the recording."""
+        share = self._source.share_of(block.shape[1]) or 1.0 / self._source.file_bytes
+        self._read(self._offset + math.ceil(share * self._source.file_bytes))
+
+    def result(self) -> str:
+        """Hash what is left and return the digest in hexadecimal."""
+        self._read(self._source.file_bytes)
+        return self._digest.hexdigest()
+
+    def _read(self, until: int) -> None:
+        while wanted := min(LARGEST_READ, until - self._offset):
+            piece = os.pread(self._source.file.fileno(), wanted, self._offset)
+            if not piece:
+                return
+            self._digest.update(piece)
+            self._offset += len(piece)
+
+
 def _measured(source: Source, progress: Progress) -> Measurement:
-    meters = Meters(source.sample_rate_hz, source.channels)
+    meters, digest = Meters(source.sample_rate_hz, source.channels), FileDigest(source)
     frames, told_at = 0, time.monotonic()
-    for block in read_ahead(source.blocks()):
-        meters.add(block)
-        frames += block.shape[1]
+
+    def told(more: int) -> None:
+        nonlocal frames, told_at
+        frames += more
         if time.monotonic() - told_at >= SECONDS_BETWEEN_PROGRESS:
             told_at = time.monotonic()
             progress(source.share_of(frames))
+
+    run_lanes(source.blocks(), (*meters.lanes, (digest,)), told)
     if not frames:
         raise NoSound("No sound could be read from this file: it is damaged from its first sample on.")
     progress(1.0)
-    return _assembled(source, meters)
+    return _assembled(source, meters, digest)
 
 
-def _assembled(source: Source, meters: Meters) -> Measurement:
+def _assembled(source: Source, meters: Meters, digest: FileDigest) -> Measurement:
     rate, frames = source.sample_rate_hz, source.frames_read
     return Measurement(
         measured_by=f"audio_qc {__version__}",
@@ -133,6 +189,7 @@ def _assembled(source: Source, meters: Meters) -> Measurement:
             frames=frames,
             seconds=frames / rate,
             file_bytes=source.file_bytes,
+            sha256=digest.result(),
         ),
         structure=source.structure(),
         marks=placed_marks(source.riff.marks, rate, frames),

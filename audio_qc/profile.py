@@ -39,8 +39,13 @@ class Profile:
     dc_look_closer: Limit
     clipped_share_problem: Limit
     clipped_run_problem: Limit
-    noise_good: Limit
-    noise_look_closer: Limit
+    speech_low: Limit
+    speech_high: Limit
+    speech_too_low: Limit
+    speech_to_noise_praised: Limit
+    speech_to_noise_good: Limit
+    speech_to_noise_problem: Limit
+    long_silence: Limit
     hum_prominence: Limit
     hum_below_voice: Limit
     rumble_to_voice: Limit

@@ -11,6 +11,7 @@ import numpy as np
 from audio_qc.measurement import Hum, HumLine
 from audio_qc.meters.decibel import power_db
 from audio_qc.meters.decimation import power_gain
+from audio_qc.meters.noise import a_weighting
 
 WINDOW, HOP = 2_048, 1_024  # about 1 s and 0.5 s at 2 kHz
 LEAST_WINDOWS = 8  # 4.6 s: among fewer, noise alone shows lines
@@ -163,7 +164,7 @@ def _hum(prominence_db: float, mains_hz: int, lines: list[_Line], channel: int) 
     weights = np.array([line.harmonic**2 for line in lines], dtype=float)
     measured = float(np.average([line.hz / line.harmonic for line in lines], weights=weights))
     powers = np.array([line.power for line in lines])
-    weighted = powers @ 10.0 ** (a_weight_db(np.array([line.hz for line in lines])) / 10.0)
+    weighted = powers @ a_weighting(np.array([line.hz for line in lines]))
     return Hum(
         prominence_db=prominence_db,
         mains_hz=mains_hz,
@@ -174,10 +175,3 @@ def _hum(prominence_db: float, mains_hz: int, lines: list[_Line], channel: int) 
         channel=channel,
         reason="",
     )
-
-
-def a_weight_db(hz: np.ndarray) -> np.ndarray:
-    """Return the A-weights of IEC 61672-1."""
-    squared = hz**2
-    poles = (squared + 20.6**2) * np.sqrt((squared + 107.7**2) * (squared + 737.9**2)) * (squared + 12194.0**2)
-    return np.asarray(20.0 * np.log10(12194.0**2 * squared**2 / poles) + 2.0)

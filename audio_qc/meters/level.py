@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 
-from audio_qc import kernels
-from audio_qc.measurement import ChannelLevel
+from audio_qc.measurement import ChannelLevel, Levels
 from audio_qc.meters.decibel import amplitude_db, power_db
+from audio_qc.meters.units import Units
 
 
 class LevelMeter:
@@ -14,36 +14,35 @@ class LevelMeter:
 
     def __init__(self, channels: int) -> None:
         self.frames = 0
-        self.totals = np.zeros(channels)
-        self.squares = np.zeros(channels)
+        self._totals = np.zeros(channels)
+        self._squares = np.zeros(channels)
         self._peaks = np.zeros(channels)
 
-    def add(self, block: np.ndarray) -> None:
-        for channel, samples in enumerate(block):
-            total, squares = kernels.channel_sums(samples)
-            self.totals[channel] += total
-            self.squares[channel] += squares
-            self._peaks[channel] = max(self._peaks[channel], kernels.absolute_peaks(samples, len(samples))[0])
-        self.frames += block.shape[1]
+    def add_units(self, units: Units) -> None:
+        self.frames += units.frames * units.totals.shape[1]
+        self._totals += units.totals.sum(axis=1)
+        self._squares += units.squares.sum(axis=1)
+        self._peaks = np.maximum(self._peaks, np.maximum(units.highest, -units.lowest).max(axis=1))
 
-    def result(self) -> tuple[ChannelLevel, ...]:
-        return tuple(self._channel(channel) for channel in range(len(self._peaks)))
+    def result(self) -> Levels:
+        """Return the figures of every channel; the highest peak may be of any."""
+        return Levels(amplitude_db(float(self._peaks.max())), tuple(map(self._channel, range(len(self._peaks)))))
 
     def mean(self, channel: int) -> float:
         """Return the mean sample, 0 for a recording without frames."""
-        return float(self.totals[channel]) / max(1, self.frames)
+        return float(self._totals[channel]) / max(1, self.frames)
 
     def power_without_dc(self, channel: int) -> float:
         """Return the variance; what rounding alone could leave of a constant signal counts as 0."""
-        power = float(self.squares[channel]) / max(1, self.frames)
+        power = float(self._squares[channel]) / max(1, self.frames)
         variance = power - self.mean(channel) ** 2
         return variance if variance > 1e-12 * power else 0.0
 
     def _channel(self, channel: int) -> ChannelLevel:
-        power = float(self.squares[channel]) / max(1, self.frames)
+        power = float(self._squares[channel]) / max(1, self.frames)
         peak = float(self._peaks[channel])
         return ChannelLevel(
-            sample_peak_dbfs=amplitude_db(peak),
+            peak_dbfs=amplitude_db(peak),
             rms_dbfs=power_db(power),
             rms_without_dc_dbfs=power_db(self.power_without_dc(channel)),
             crest_factor_db=amplitude_db(peak / math.sqrt(power)) if power > 0.0 else None,

@@ -1,11 +1,14 @@
-"""Loudness to ITU-R BS.1770-5 Annex 1 with the windows of EBU Tech 3341; equation numbers are of BS.1770-5."""
+"""Loudness to ITU-R BS.1770-5 Annex 1 with the windows of EBU Tech 3341 and the range of EBU Tech 3342.
+
+Equation numbers are of BS.1770-5.
+"""
 
 import math
 
 import numpy as np
 
 from audio_qc import kernels
-from audio_qc.measurement import Loudness
+from audio_qc.measurement import Loudness, LoudnessCurve
 from audio_qc.meters.interpolation import Overlap, sinc_phases
 
 HOPS_PER_SECOND = 100  # Tech 3341 cases 13 and 14 fail if momentary loudness is evaluated every 100 ms
@@ -14,8 +17,10 @@ SHORT_TERM_HOPS = 300  # 3 s
 GATING_STEP_HOPS = 10  # 400 ms blocks with 75 % overlap
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
+RANGE_GATE_LU = -20.0  # Tech 3342, as all that concerns the loudness range
+RANGE_PERCENT = (10.0, 95.0)
 OFFSET = -0.691  # equation 2
-LOWEST_DIRECT_RATE_HZ = 16_000  # below it the redesigned filters depart by up to 0.2 dB from the 48 kHz response
+LOWEST_DIRECT_RATE_HZ = 32_000  # below it the redesigned filters depart from the response at 48 kHz by 0.03 dB and more
 FILTER_RATE_HZ = 48_000
 
 # Annex 1 Table 3; six channels are taken in the usual WAV order L R C LFE Ls Rs, and the LFE does not count.
@@ -95,9 +100,9 @@ class _Channel:
 
 
 class LoudnessMeter:
-    """Integrated, maximum short-term and maximum momentary loudness of a recording.
+    """Integrated, maximum short-term and maximum momentary loudness, loudness range and loudness over time.
 
-    Only the gating blocks' powers are kept, ten numbers a second.
+    Only the powers of windows that begin at every tenth of a second are kept.
     """
 
     def __init__(self, rate_hz: int, channels: int) -> None:
@@ -105,18 +110,31 @@ class LoudnessMeter:
         self._weights = WEIGHTS.get(channels, (1.0,) * channels)
         self._recent = np.empty(0)
         self._hops = 0
-        self._gating: list[np.ndarray] = []
-        self._highest = {MOMENTARY_HOPS: 0.0, SHORT_TERM_HOPS: 0.0}
+        self._windows = {width: _Windows(width) for width in (MOMENTARY_HOPS, SHORT_TERM_HOPS)}
 
     def add(self, block: np.ndarray) -> None:
+        """Take the next block, shape (channels, frames)."""
         self._add_hops([channel.energies(samples) for channel, samples in zip(self._channels, block, strict=True)])
 
     def result(self) -> Loudness:
+        """Return the facts; called once, after the last block."""
         self._add_hops([channel.last_energies() for channel in self._channels])
-        integrated, integrated_reason = self._integrated()
-        momentary, momentary_reason = self._maximum(MOMENTARY_HOPS, "shorter than 0.4 seconds")
-        short_term, short_term_reason = self._maximum(SHORT_TERM_HOPS, "shorter than 3 seconds")
-        return Loudness(integrated, integrated_reason, short_term, short_term_reason, momentary, momentary_reason)
+        momentary, short_term = (self._windows[width] for width in (MOMENTARY_HOPS, SHORT_TERM_HOPS))
+        integrated, integrated_reason = _integrated(momentary.powers())
+        loudness_range, range_reason = _range(short_term.powers())
+        max_short_term, max_short_term_reason = self._maximum(short_term, "shorter than 3 seconds")
+        max_momentary, max_momentary_reason = self._maximum(momentary, "shorter than 0.4 seconds")
+        return Loudness(
+            integrated_lufs=integrated,
+            integrated_reason=integrated_reason,
+            max_short_term_lufs=max_short_term,
+            max_short_term_reason=max_short_term_reason,
+            max_momentary_lufs=max_momentary,
+            max_momentary_reason=max_momentary_reason,
+            loudness_range_lu=loudness_range,
+            loudness_range_reason=range_reason,
+            curve=LoudnessCurve(0.4, _series(momentary.powers()), 3.0, _series(short_term.powers())),
+        )
 
     def _add_hops(self, energies: list[np.ndarray]) -> None:
         new = sum(weight * energy for weight, energy in zip(self._weights, energies, strict=True))
@@ -124,33 +142,61 @@ class LoudnessMeter:
         hops = np.concatenate((kept, np.asarray(new)))
         first = self._hops - len(kept)  # number of the first hop in `hops`
         self._hops += len(hops) - len(kept)
-        for width in self._highest:
-            ending = hops[max(0, len(kept) - width + 1) :]
-            powers = kernels.sliding_sums(ending, width) / self._frames_in(width)
-            if len(powers):
-                self._highest[width] = max(self._highest[width], float(powers.max()))
-            if width == MOMENTARY_HOPS:
-                start = first + max(0, len(kept) - width + 1)
-                self._gating.append(powers[-start % GATING_STEP_HOPS :: GATING_STEP_HOPS].copy())
+        for width, windows in self._windows.items():
+            start = max(0, len(kept) - width + 1)
+            frames = width * self._channels[0].rate_hz / HOPS_PER_SECOND
+            windows.add(kernels.sliding_sums(hops[start:], width) / frames, first + start)
         self._recent = hops
 
-    def _frames_in(self, width: int) -> float:
-        return width * self._channels[0].rate_hz / HOPS_PER_SECOND
-
-    def _maximum(self, width: int, too_short: str) -> tuple[float | None, str]:
-        if self._hops < width:
+    def _maximum(self, windows: "_Windows", too_short: str) -> tuple[float | None, str]:
+        if self._hops < windows.width:
             return None, f"The recording is {too_short}."
-        if self._highest[width] <= 0.0:
+        if windows.highest <= 0.0:
             return None, "The recording is digital silence."
-        return loudness_of(self._highest[width]), ""
+        return loudness_of(windows.highest), ""
 
-    def _integrated(self) -> tuple[float | None, str]:
-        """Equations 5 to 7: mean power of the blocks above both gates."""
-        if self._hops < MOMENTARY_HOPS:
-            return None, "The recording is shorter than one 0.4 second block."
-        powers = np.concatenate(self._gating)
-        loud = powers[powers > power_of(ABSOLUTE_GATE_LUFS)]
-        if not len(loud):
-            return None, "Nothing in the recording is louder than -70 LUFS."
-        relative = loudness_of(float(loud.mean())) + RELATIVE_GATE_LU
-        return loudness_of(float(loud[loud > power_of(relative)].mean())), ""
+
+class _Windows:
+    """Powers of all windows of one width: the highest, and those that begin at every tenth of a second."""
+
+    def __init__(self, width: int) -> None:
+        self.width = width
+        self.highest = 0.0
+        self._kept: list[np.ndarray] = []
+
+    def add(self, powers: np.ndarray, first: int) -> None:
+        if len(powers):
+            self.highest = max(self.highest, float(powers.max()))
+            self._kept.append(powers[-first % GATING_STEP_HOPS :: GATING_STEP_HOPS].copy())
+
+    def powers(self) -> np.ndarray:
+        return np.concatenate(self._kept) if self._kept else np.empty(0)
+
+
+def _integrated(powers: np.ndarray) -> tuple[float | None, str]:
+    """Equations 5 to 7: mean power of the 400 ms blocks above both gates."""
+    if not len(powers):
+        return None, "The recording is shorter than one 0.4 second block."
+    loud = powers[powers > power_of(ABSOLUTE_GATE_LUFS)]
+    if not len(loud):
+        return None, "Nothing in the recording is louder than -70 LUFS."
+    relative = loudness_of(float(loud.mean())) + RELATIVE_GATE_LU
+    return loudness_of(float(loud[loud > power_of(relative)].mean())), ""
+
+
+def _range(powers: np.ndarray) -> tuple[float | None, str]:
+    """Tech 3342 section 3.1: from the 10th to the 95th percentile of gated short-term loudness; its gates include."""
+    if not len(powers):
+        return None, "The recording is shorter than 3 seconds."
+    loud = powers[powers >= power_of(ABSOLUTE_GATE_LUFS)]
+    if not len(loud):
+        return None, "Nothing in the recording is as loud as -70 LUFS."
+    kept = np.sort(loud[loud >= loud.mean() * 10.0 ** (RANGE_GATE_LU / 10.0)])
+    # Halves are rounded up, as in the listing of Tech 3342.
+    low, high = (kept[int((len(kept) - 1) * percent / 100.0 + 0.5)] for percent in RANGE_PERCENT)
+    return 10.0 * math.log10(high / low), ""
+
+
+def _series(powers: np.ndarray) -> tuple[float | None, ...]:
+    levels = np.round(OFFSET + 10.0 * np.log10(np.where(powers > 0.0, powers, 1.0)), 1).tolist()
+    return tuple(level if power > 0.0 else None for level, power in zip(levels, powers.tolist(), strict=True))

@@ -1,64 +1,113 @@
-"""Noise floor: the level in the pauses."""
+"""Noise floor, the level in the pauses, and how far the speech stands above it."""
 
-import math
+from dataclasses import dataclass
 
 import numpy as np
 
-from audio_qc import kernels
-from audio_qc.measurement import NoiseFloor
+from audio_qc.measurement import ChannelNoise, ChannelSpeech, Noise, Speech
+from audio_qc.meters.decibel import power_db
+from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
+from audio_qc.meters.spectrum import LOWEST_DB, SpectrumMeter
 
-FRAMES_PER_SECOND = 20  # 50 ms, the window of the trough level that general sound tools give
 PERCENTILE = 10.0  # speech leaves at least a tenth of the time to pauses: common practice, no source
-LEAST_FRAMES = 40  # two seconds of sound
+PAUSE_RANGE_DB = 6.0  # what is this little above the quietest tenth is still background: common practice, no source
+LEAST_SLICES = 2 * SLICES_PER_SECOND
 LEAST_RANGE_DB = 6.0  # a signal that hardly changes has no pauses to measure
-SILENT_RUN_S = 0.010  # exact zeros this long inside a frame are made by a machine, not by a room
-LOWEST_DB, HIGHEST_DB, STEP_DB = -200.0, 140.0, 0.02
+SPEECH_RANGE_DB = 15.9  # P.56's margin: slices so far below the active level are no speech
+VOICE_RANGE_DB = 20.0  # a channel this far below the loudest carries nobody's voice of its own
 
 
-class NoiseFloorMeter:
-    """A histogram of frame levels per channel, of fixed size whatever the length."""
+@dataclass(frozen=True)
+class Pauses:
+    """The level at or below which a slice is a pause, per channel; None, with a reason, where that cannot be told."""
 
-    def __init__(self, rate_hz: int, channels: int) -> None:
-        self._rate_hz = rate_hz
-        self._silent_run = max(2, round(SILENT_RUN_S * rate_hz))
-        self._state = np.zeros((channels, 4))
-        self._counts = np.zeros((channels, round((HIGHEST_DB - LOWEST_DB) / STEP_DB)), dtype=np.int64)
-        self._silent = np.zeros(channels, dtype=np.int64)
-        self._first = 0
+    highest_db: list[float | None]
+    reasons: list[str]
 
-    def add(self, block: np.ndarray) -> None:
-        out = np.empty(block.shape[1] * FRAMES_PER_SECOND // self._rate_hz + 2)
-        for channel, samples in enumerate(block):
-            done = kernels.frame_levels(
-                samples, self._state[channel], self._first, self._rate_hz, FRAMES_PER_SECOND, self._silent_run, out
-            )
-            self._count(channel, out[:done])
-        self._first += block.shape[1]
 
-    def result(self) -> NoiseFloor:
-        levels, reasons = zip(*(self._channel(channel) for channel in range(len(self._counts))), strict=True)
-        known = [level for level in levels if level is not None]
-        highest = max(known) if known else None
-        return NoiseFloor(highest_dbfs=highest, channels_dbfs=levels, reason=reasons[0] if highest is None else "")
+def find_pauses(slices: SliceMeter) -> Pauses:
+    """Divide pauses from speech in every channel."""
+    limits, reasons = zip(*(_limit(levels) for levels in slices.levels()), strict=True)
+    return Pauses(list(limits), list(reasons))
 
-    def _count(self, channel: int, variances: np.ndarray) -> None:
-        sounding = variances[variances > 0.0]
-        self._silent[channel] += len(variances) - len(sounding)
-        places = (10.0 * np.log10(sounding) - LOWEST_DB) / STEP_DB
-        np.add.at(self._counts[channel], np.clip(places, 0, self._counts.shape[1] - 1).astype(np.int64), 1)
 
-    def _channel(self, channel: int) -> tuple[float | None, str]:
-        frames, silent = int(self._counts[channel].sum()), int(self._silent[channel])
-        if silent > frames:
-            return None, "Most of the recording is digital silence, so there are no natural pauses to measure."
-        if frames < LEAST_FRAMES:
-            return None, "The recording has less than two seconds of sound."
-        floor, loud = self._percentile(channel, PERCENTILE), self._percentile(channel, 100.0 - PERCENTILE)
-        if loud - floor < LEAST_RANGE_DB:
-            return None, "The level hardly changes, so there are no pauses to measure."
-        return floor, ""
+def _limit(levels: np.ndarray) -> tuple[float | None, str]:
+    sounding = levels[np.isfinite(levels)]
+    if 2 * len(sounding) < len(levels):
+        return None, "Most of the recording is digital silence, so there are no natural pauses to measure."
+    if len(sounding) < LEAST_SLICES:
+        return None, "The recording has less than two seconds of sound."
+    floor, loud = np.percentile(sounding, [PERCENTILE, 100.0 - PERCENTILE])
+    if loud - floor < LEAST_RANGE_DB:
+        return None, "The level hardly changes, so there are no pauses to measure."
+    return float(floor) + PAUSE_RANGE_DB, ""
 
-    def _percentile(self, channel: int, percent: float) -> float:
-        below = np.cumsum(self._counts[channel])
-        place = int(np.searchsorted(below, max(1, math.ceil(below[-1] * percent / 100.0))))
-        return LOWEST_DB + (place + 0.5) * STEP_DB
+
+def noise_facts(slices: SliceMeter, spectrum: SpectrumMeter, pauses: Pauses) -> Noise:
+    """Return the mean level of the pauses, plain and A-weighted; the noisiest channel stands for the recording."""
+    channels = tuple(_channel_noise(slices, channel, spectrum, pauses) for channel in range(len(pauses.highest_db)))
+    plain = [one.floor_dbfs for one in channels if one.floor_dbfs is not None]
+    weighted = [one.floor_dba for one in channels if one.floor_dba is not None]
+    return Noise(
+        noise_floor_dbfs=max(plain, default=None),
+        noise_floor_dba=max(weighted, default=None),
+        reason="" if plain else pauses.reasons[0],
+        channels=channels,
+    )
+
+
+def _channel_noise(slices: SliceMeter, channel: int, spectrum: SpectrumMeter, pauses: Pauses) -> ChannelNoise:
+    limit = pauses.highest_db[channel]
+    if limit is None:
+        return ChannelNoise(None, None, pauses.reasons[channel])
+    plain = power_db(float(np.mean(10.0 ** (_quiet_levels(slices, channel, limit) / 10.0))))
+    lines = spectrum.density(channel, LOWEST_DB, limit)
+    weighted = None if lines is None else power_db(float(lines @ a_weighting(spectrum.frequencies_hz)))
+    return ChannelNoise(plain, weighted, "" if weighted is not None else "No pause is long enough for A-weighting.")
+
+
+def _quiet_levels(slices: SliceMeter, channel: int, limit: float) -> np.ndarray:
+    """Return the levels inside the pauses, away from what is louder; all quiet slices if every pause is short."""
+    levels, around = slices.levels()[channel, 1:-1], slices.highest_around(1, slices.count - 1)[channel]
+    inside = np.isfinite(around) & (around <= limit)
+    return np.asarray(levels[inside] if inside.any() else levels[np.isfinite(levels) & (levels <= limit)])
+
+
+def a_weighting(frequencies_hz: np.ndarray) -> np.ndarray:
+    """Return the A-weighting of IEC 61672-1:2013 Annex E as factors of power, 1 at 1 kHz."""
+    f = np.asarray(frequencies_hz) ** 2
+    f1, f2, f3, f4 = (pole**2 for pole in (20.598997, 107.65265, 737.86223, 12194.217))
+    gain = f4 * f**2 / ((f + f1) * np.sqrt((f + f2) * (f + f3)) * (f + f4))
+    return np.asarray((gain * 10.0 ** (1.999656 / 20.0)) ** 2)
+
+
+def speech_facts(channels: tuple[ChannelSpeech, ...], noise: Noise, spectrum: SpectrumMeter) -> Speech:
+    """Return the figures of the loudest voice, and the smallest distance to the noise of any channel with a voice."""
+    levels = [-np.inf if one.level_dbov is None else one.level_dbov for one in channels]
+    loudest = channels[int(np.argmax(levels))]
+    voiced = [n for n, level in enumerate(levels) if np.isfinite(level) and level > max(levels) - VOICE_RANGE_DB]
+    plain, weighted = [], []
+    for n in voiced:
+        floor = noise.channels[n]
+        if floor.floor_dbfs is not None:
+            plain.append(levels[n] - floor.floor_dbfs)
+        if floor.floor_dba is not None:
+            weighted.append(levels[n] + _speech_weight_db(spectrum, n, levels[n]) - floor.floor_dba)
+    return Speech(
+        active_speech_level_dbov=loudest.level_dbov,
+        activity_factor_percent=loudest.activity_percent,
+        is_reliable=loudest.is_reliable,
+        reason=loudest.reason,
+        speech_to_noise_db=min(plain, default=None),
+        speech_to_noise_dba=min(weighted, default=None),
+        speech_to_noise_reason="" if plain and weighted else loudest.reason or noise.reason or noise.channels[0].reason,
+        channels=channels,
+    )
+
+
+def _speech_weight_db(spectrum: SpectrumMeter, channel: int, level_db: float) -> float:
+    """Return what A-weighting changes in the level of the speech; 0 where no window shows speech."""
+    lines = spectrum.density(channel, level_db - SPEECH_RANGE_DB, LOWEST_DB + 1000.0)
+    if lines is None or not lines.sum():
+        return 0.0
+    return power_db(float(lines @ a_weighting(spectrum.frequencies_hz) / lines.sum())) or 0.0

@@ -12,10 +12,15 @@ from audio_qc.rules.levels import (
     judge_dc_offset,
     judge_digital_silence,
     judge_loudness,
-    judge_noise_floor,
     judge_true_peak,
 )
 from audio_qc.rules.spectrum import judge_bandwidth, judge_hum, judge_rumble
+from audio_qc.rules.speech import (
+    judge_long_silence,
+    judge_noise_floor,
+    judge_speech_level,
+    judge_speech_to_noise,
+)
 
 Rule = Callable[[Measurement, Profile], tuple[Finding, ...]]
 
@@ -23,13 +28,17 @@ Rule = Callable[[Measurement, Profile], tuple[Finding, ...]]
 RULES: tuple[Rule, ...] = (
     judge_clipping,
     judge_true_peak,
+    judge_speech_level,
+    judge_speech_to_noise,
     judge_noise_floor,
     judge_hum,
     judge_rumble,
     judge_channels,
     judge_digital_silence,
+    judge_long_silence,
     judge_loudness,
     judge_dc_offset,
+    judge_bandwidth,
     judge_format,
     judge_structure,
     judge_marks,

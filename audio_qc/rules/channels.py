@@ -24,7 +24,7 @@ def judge_channels(measurement: Measurement, profile: Profile) -> tuple[Finding,
 
 
 def _level(channel: int, measurement: Measurement) -> float:
-    level = measurement.levels[channel].rms_without_dc_dbfs
+    level = measurement.levels.channels[channel].rms_without_dc_dbfs
     return QUIETEST_DBFS if level is None else level
 
 
@@ -38,7 +38,7 @@ def _dead_channels(measurement: Measurement, profile: Profile) -> list[int]:
 
 def _dead(channel: int, measurement: Measurement, profile: Profile) -> Finding:
     name = channel_name(channel, measurement.format.channels)
-    level = measurement.levels[channel].rms_without_dc_dbfs
+    level = measurement.levels.channels[channel].rms_without_dc_dbfs
     return _finding(
         "channel-dead",
         PROBLEM,

@@ -1,11 +1,13 @@
-"""Judges loudness, peaks, DC offset, noise floor and digital silence."""
+"""Judges loudness, peaks, DC offset and digital silence."""
 
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
 from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.words import channel_name, clock, counted, listed, places, seconds_text
 
-LOUDNESS_SOURCE = "ITU-R BS.1770-5 and EBU Tech 3341; delivery targets are for finished programmes, so none is applied."
+LOUDNESS_SOURCE = (
+    "ITU-R BS.1770-5, EBU Tech 3341 and 3342; delivery targets are for finished programmes, so none is applied."
+)
 
 
 def judge_loudness(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
@@ -14,16 +16,17 @@ def judge_loudness(measurement: Measurement, profile: Profile) -> tuple[Finding,
     return (
         _loudness("loudness_integrated", "Overall loudness", facts.integrated_lufs, facts.integrated_reason),
         _loudness(
-            "loudness_short_term_max", "Loudest three seconds", facts.short_term_max_lufs, facts.short_term_max_reason
+            "loudness_short_term_max", "Loudest three seconds", facts.max_short_term_lufs, facts.max_short_term_reason
         ),
-        _loudness("loudness_momentary_max", "Loudest moment", facts.momentary_max_lufs, facts.momentary_max_reason),
+        _loudness("loudness_momentary_max", "Loudest moment", facts.max_momentary_lufs, facts.max_momentary_reason),
+        _loudness("loudness_range", "Loudness range", facts.loudness_range_lu, facts.loudness_range_reason, "LU"),
     )
 
 
-def _loudness(measure: str, title: str, lufs: float | None, reason: str) -> Finding:
-    if lufs is None:
+def _loudness(measure: str, title: str, value: float | None, reason: str, unit: str = "LUFS") -> Finding:
+    if value is None:
         return Finding(
-            code="loudness-not-measured", measure=measure, standing=NOT_MEASURED, title=title, unit="LUFS",
+            code="loudness-not-measured", measure=measure, standing=NOT_MEASURED, title=title, unit=unit,
             source=LOUDNESS_SOURCE, volunteer=f"{title} could not be measured.", archivist=reason, reason=reason,
         )  # fmt: skip
     return Finding(
@@ -31,21 +34,21 @@ def _loudness(measure: str, title: str, lufs: float | None, reason: str) -> Find
         measure=measure,
         standing=GOOD,
         title=title,
-        value=lufs,
-        unit="LUFS",
+        value=value,
+        unit=unit,
         limit="described, not judged",
         source=LOUDNESS_SOURCE,
-        volunteer=f"{title} is {lufs:.1f} LUFS, which describes the recording: nothing needs doing.",
-        archivist=f"{title}: {lufs:.1f} LUFS, without correction for mono played on two loudspeakers.",
+        volunteer=f"{title} is {value:.1f} {unit}, which describes the recording: nothing needs doing.",
+        archivist=f"{title}: {value:.1f} {unit}, without correction for mono played on two loudspeakers.",
     )
 
 
 def judge_true_peak(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
     """Peaks between -12 and -6 are good; higher leaves no headroom, lower brings up the noise."""
     peak = measurement.true_peak
-    if peak.highest_dbtp is None or peak.at_seconds is None:
+    if peak.true_peak_dbtp is None or peak.at_seconds is None:
         return (_peak("silent-recording", PROBLEM, measurement, profile, SILENT, peak.reason),)
-    code, standing, words = _peak_opinion(peak.highest_dbtp, profile)
+    code, standing, words = _peak_opinion(peak.true_peak_dbtp, profile)
     sentence = words.format(at=clock(peak.at_seconds))
     return (_peak(code, standing, measurement, profile, sentence, ""),)
 
@@ -87,7 +90,7 @@ def _peak(code: str, standing: str, measurement: Measurement, profile: Profile, 
         f"{channel_name(n, measurement.format.channels)} {'silent' if level is None else f'{level:.2f} dBTP'}"
         for n, level in enumerate(peak.channels_dbtp)
     ]
-    highest = peak.highest_dbtp
+    highest = peak.true_peak_dbtp
     loudest = peak.channels_dbtp.index(highest) if highest is not None and len(peak.channels_dbtp) > 1 else None
     return Finding(
         code=code,
@@ -107,7 +110,7 @@ def _peak(code: str, standing: str, measurement: Measurement, profile: Profile, 
 
 def judge_dc_offset(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
     """The channel whose mean is farthest from zero stands for all."""
-    offsets = [level.dc_offset_percent for level in measurement.levels]
+    offsets = [level.dc_offset_percent for level in measurement.levels.channels]
     worst = max(range(len(offsets)), key=lambda n: abs(offsets[n]))
     size = abs(offsets[worst])
     if size > profile.dc_look_closer.value:
@@ -136,53 +139,10 @@ def judge_dc_offset(measurement: Measurement, profile: Profile) -> tuple[Finding
     )
 
 
-NOISE_METHOD = (
-    "Tenth percentile of unweighted 50 ms RMS levels without DC and digital silence, loudest channel; a full-scale "
-    "sine reads -3.01 dBFS, 3.01 dB less than by AES17."
-)
-
-
-def judge_noise_floor(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
-    """The level in the pauses; how far the voice stands above it matters more, so this is never a problem by itself."""
-    floor = measurement.noise_floor.highest_dbfs
-    if floor is None:
-        code, standing, words = "noise-not-measured", NOT_MEASURED, "The background noise could not be measured."
-    elif floor <= profile.noise_good.value:
-        code, standing, words = (
-            "noise-low",
-            GOOD,
-            "The pauses are quiet, so the voice stands clear: a well chosen room.",
-        )
-    elif floor <= profile.noise_look_closer.value:
-        code, standing = "noise-some", NOTE
-        words = "Some background is heard in the pauses; next time a closer microphone or a quieter room helps."
-    else:
-        code, standing = "noise-high", LOOK_CLOSER
-        words = (
-            "The pauses are noisy, which tires listeners; next time close windows, switch machines off and move closer."
-        )
-    reason = measurement.noise_floor.reason
-    return (
-        Finding(
-            code=code,
-            measure="noise_floor",
-            standing=standing,
-            title="Background noise",
-            value=floor,
-            unit="dBFS",
-            limit=f"{profile.noise_good.value:g} dBFS or lower",
-            source=profile.noise_good.reason,
-            volunteer=words,
-            archivist=reason or NOISE_METHOD,
-            reason=reason,
-        ),
-    )
-
-
 def judge_digital_silence(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
     """Exact zeros are made by a machine: short ones are a note, longer ones look closer; silent channels aside."""
     facts = measurement.digital_silence
-    spans = tuple(span for span in facts.spans if measurement.levels[span.channel or 0].sample_peak_dbfs is not None)
+    spans = tuple(span for span in facts.spans if measurement.levels.channels[span.channel or 0].peak_dbfs is not None)
     longest = max((span.end_s - span.start_s for span in spans), default=0.0)
     if not spans:
         code, standing, words = "digital-silence-none", GOOD, "The sound is never cut off."

@@ -37,21 +37,15 @@ def _hum_opinion(measurement: Measurement, profile: Profile) -> tuple[str, str, 
         return "hum-none", GOOD, "No hum from the power supply stands out in the pauses."
     loudness, level = measurement.loudness.integrated_lufs, facts.a_weighted_level_dbfs
     if loudness is not None and level is not None and level < loudness - profile.hum_below_voice.value:
-        return (
-            "hum-faint",
-            NOTE,
-            (
-                "A very faint hum from the power supply is in the recording; next time keep cables away from power cables."
-            ),
-        )
-    return (
-        "hum",
-        LOOK_CLOSER,
-        (
-            "A hum from the power supply is heard in the pauses; next time run the recorder on batteries, or move it "
-            "and its cables away from plugs, lamps and chargers."
-        ),
-    )
+        return "hum-faint", NOTE, HUM_FAINT
+    return "hum", LOOK_CLOSER, HUM
+
+
+HUM_FAINT = "A very faint hum from the power supply is there; next time keep the cables away from power cables."
+HUM = (
+    "A hum from the power supply is heard in the pauses; next time run the recorder on batteries, or move it and its "
+    "cables away from plugs, lamps and chargers."
+)
 
 
 def _hum_figures(facts: Hum) -> str:

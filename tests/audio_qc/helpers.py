@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from audio_qc.meters import Meter
+from audio_qc.meters.units import UnitStage
 
 REFERENCE = Path(__file__).resolve().parents[3] / "shared" / "reference"
 needs_reference = pytest.mark.skipif(not REFERENCE.is_dir(), reason="the reference recordings are not on this machine")
@@ -18,6 +19,16 @@ def metered(meter: Meter, samples: np.ndarray, block_frames: int = 32_768) -> An
     planar = np.ascontiguousarray(np.atleast_2d(samples.T))
     for start in range(0, planar.shape[1], block_frames):
         meter.add(np.ascontiguousarray(planar[:, start : start + block_frames]))
+    return meter.result()
+
+
+def metered_by_units(meter: Any, samples: np.ndarray, rate_hz: int = 48_000) -> Any:
+    """Give a meter that works on units samples as `metered` does."""
+    planar = np.ascontiguousarray(np.atleast_2d(samples.T))
+    stage = UnitStage(rate_hz, len(planar), (meter,))
+    for start in range(0, planar.shape[1], 10_000):
+        stage.add(np.ascontiguousarray(planar[:, start : start + 10_000]))
+    stage.finish()
     return meter.result()
 
 

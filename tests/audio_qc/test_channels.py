@@ -6,14 +6,15 @@ import pytest
 from audio_qc.measurement import ChannelPair
 from audio_qc.meters.channels import ChannelMeter
 from audio_qc.meters.level import LevelMeter
+from tests.audio_qc.helpers import metered_by_units
 from tests.signals import noise, silence, stereo
 
 
 def pairs(samples: np.ndarray) -> tuple[ChannelPair, ...]:
     levels = LevelMeter(samples.shape[1])
     channels = ChannelMeter(samples.shape[1], levels)
+    metered_by_units(levels, samples)
     for block in np.array_split(np.ascontiguousarray(samples.T), 7, axis=1):
-        levels.add(np.ascontiguousarray(block))
         channels.add(np.ascontiguousarray(block))
     return channels.result()
 

@@ -5,7 +5,6 @@ import pytest
 
 from audio_qc.measure import measure
 from audio_qc.measurement import Hum
-from audio_qc.meters.hum import a_weight_db
 from audio_qc.meters.lowband import LowBandMeter
 from tests.audio_qc.helpers import REFERENCE, metered, needs_reference
 from tests.signals import noise, silence, stereo, tone
@@ -34,11 +33,8 @@ def test_a_line_in_noise_has_the_prominence_that_arithmetic_predicts(rate_hz: in
     assert line.frequency_hz == pytest.approx(hz, abs=0.1)
 
 
-def test_weighted_level_is_that_of_the_standard() -> None:
-    """IEC 61672-1, table of A-weights, rounded there to 0.1 dB at nominal frequencies."""
-    hz = np.array([31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0])
-    exact = 1000.0 * 10 ** (np.round(10 * np.log10(hz / 1000.0)) / 10)
-    np.testing.assert_allclose(a_weight_db(exact), [-39.4, -26.2, -16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1], atol=0.06)
+def test_weighted_level_is_lower_by_the_weight_of_the_standard() -> None:
+    """IEC 61672-1: -19.1 dB at 100 Hz."""
     facts = hum(tone(20, -40.0, 100.0, 8_000) + noise(20, -60.0, 8_000))
     assert facts.a_weighted_level_dbfs == pytest.approx((facts.level_dbfs or 0.0) - 19.1, abs=0.1)
 

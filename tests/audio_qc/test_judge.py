@@ -8,13 +8,19 @@ import pytest
 from audio_qc import SPOKEN_INTERVIEW, Finding, Measurement, judge
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, STANDINGS
 from audio_qc.measurement import (
+    Bandwidth,
     ChannelClipping,
     ChannelLevel,
     ChannelPair,
     Clipping,
     DigitalSilence,
+    Hum,
+    HumLine,
+    Levels,
+    LongSilence,
     Mark,
-    NoiseFloor,
+    Rumble,
+    RumbleBurst,
     Span,
     StructureNote,
 )
@@ -24,8 +30,9 @@ from audio_qc.rules.words import clock, places
 from audio_qc.verdict import verdict
 
 MEASURES = [
-    "clipping", "true_peak", "noise_floor", "hum", "rumble", "channels", "digital_silence", "loudness_integrated",
-    "loudness_short_term_max", "loudness_momentary_max", "dc_offset", "format", "structure", "marks",
+    "clipping", "true_peak", "speech_level", "speech_to_noise", "noise_floor", "hum", "rumble", "channels",
+    "digital_silence", "long_silence", "loudness_integrated", "loudness_short_term_max",
+    "loudness_momentary_max", "loudness_range", "dc_offset", "bandwidth", "format", "structure", "marks",
 ]  # fmt: skip
 
 
@@ -46,7 +53,7 @@ def test_a_good_recording_is_good_in_every_measure(good: Measurement) -> None:
 
 def with_peak(good: Measurement, dbtp: float | None) -> Measurement:
     at = None if dbtp is None else 4.0
-    peak = replace(good.true_peak, highest_dbtp=dbtp, channels_dbtp=(dbtp, dbtp), at_seconds=at, reason="silent")
+    peak = replace(good.true_peak, true_peak_dbtp=dbtp, channels_dbtp=(dbtp, dbtp), at_seconds=at, reason="silent")
     return replace(good, true_peak=peak)
 
 
@@ -92,22 +99,154 @@ def test_clipping(good: Measurement, moments: int, share: float, longest_s: floa
     assert finding.channel == (0 if moments else None)
 
 
-def with_noise(good: Measurement, dbfs: float | None) -> Measurement:
-    return replace(good, noise_floor=NoiseFloor(dbfs, (dbfs, dbfs), "" if dbfs else "No pauses."))
+def with_voice(good: Measurement, level: float | None, reliable: bool = True) -> Measurement:
+    speech = replace(
+        good.speech, active_speech_level_dbov=level, is_reliable=reliable, reason="" if reliable else "No."
+    )
+    return replace(good, speech=speech)
 
 
-NOISES = [
-    (None, "noise-not-measured", NOT_MEASURED),
-    (-60.0, "noise-low", GOOD),
-    (-59.9, "noise-some", NOTE),
-    (-45.0, "noise-some", NOTE),
-    (-44.9, "noise-high", LOOK_CLOSER),
+VOICES = [
+    (None, False, "speech-level-not-measured", NOT_MEASURED),
+    (-25.0, False, "speech-level-not-measured", NOT_MEASURED),
+    (-46.1, True, "speech-faint", PROBLEM),
+    (-36.1, True, "speech-quiet", LOOK_CLOSER),
+    (-36.0, True, "speech-level-good", GOOD),
+    (-18.0, True, "speech-level-good", GOOD),
+    (-17.9, True, "speech-loud", LOOK_CLOSER),
 ]
 
 
-@pytest.mark.parametrize(("dbfs", "code", "standing"), NOISES)
-def test_noise_floor(good: Measurement, dbfs: float | None, code: str, standing: str) -> None:
-    assert one(with_noise(good, dbfs), "noise_floor") == (code, standing)
+@pytest.mark.parametrize(("level", "reliable", "code", "standing"), VOICES)
+def test_level_of_the_voice(good: Measurement, level: float | None, reliable: bool, code: str, standing: str) -> None:
+    assert one(with_voice(good, level, reliable), "speech_level") == (code, standing)
+
+
+def with_distance(good: Measurement, distance: float | None) -> Measurement:
+    reason = "No pauses." if distance is None else ""
+    speech = replace(good.speech, speech_to_noise_dba=distance, speech_to_noise_reason=reason)
+    return replace(good, speech=speech)
+
+
+DISTANCES = [
+    (None, "speech-to-noise-not-measured", NOT_MEASURED),
+    (14.9, "background-loud", PROBLEM),
+    (15.0, "background-near", LOOK_CLOSER),
+    (20.0, "voice-clear", GOOD),
+    (30.0, "voice-very-clear", GOOD),
+]
+
+
+@pytest.mark.parametrize(("distance", "code", "standing"), DISTANCES)
+def test_voice_above_background(good: Measurement, distance: float | None, code: str, standing: str) -> None:
+    """W3C WCAG 1.4.7: background sounds at least 20 decibels below the speech."""
+    assert one(with_distance(good, distance), "speech_to_noise") == (code, standing)
+
+
+def without_pauses(good: Measurement) -> Measurement:
+    return replace(good, noise=replace(good.noise, noise_floor_dbfs=None, noise_floor_dba=None, reason="No pauses."))
+
+
+def test_the_background_is_described_or_its_absence_explained(good: Measurement) -> None:
+    assert one(good, "noise_floor") == ("noise-described", GOOD)
+    assert one(without_pauses(good), "noise_floor") == ("noise-not-measured", NOT_MEASURED)
+
+
+def with_long_silence(good: Measurement, seconds: float, reason: str = "") -> Measurement:
+    spans = (Span(5.0, 5.0 + seconds, 240_000, round((5.0 + seconds) * 48_000), None),) if seconds else ()
+    return replace(good, long_silence=LongSilence(30.0, len(spans), seconds, spans, reason))
+
+
+def test_a_recorder_left_running_is_noted_with_its_place(good: Measurement) -> None:
+    assert one(with_long_silence(good, 0.0), "long_silence") == ("long-silence-none", GOOD)
+    assert one(with_long_silence(good, 0.0, "No pauses."), "long_silence")[1] == NOT_MEASURED
+    (finding,) = found(with_long_silence(good, 300.0), "long_silence")
+    assert (finding.code, finding.standing, finding.value) == ("long-silence", NOTE, 300.0)
+    assert "at 0:05" in finding.volunteer
+    assert "5 minutes" in finding.volunteer
+
+
+def channel_levels(*channels: ChannelLevel) -> Levels:
+    return Levels(max(level.peak_dbfs or -200.0 for level in channels), channels)
+
+
+def with_hum(good: Measurement, prominence_db: float | None, a_weighted_level_dbfs: float = -60.0) -> Measurement:
+    if prominence_db is None:
+        return replace(good, hum=Hum(None, None, None, None, None, (), None, "Less than 4.6 seconds of sound."))
+    lines = (HumLine(100.1, prominence_db, -45.0),) if prominence_db >= 8.0 else ()
+    hum = Hum(prominence_db, 50, 50.05, -45.0, a_weighted_level_dbfs, lines, 1, "")
+    return replace(good, hum=hum, loudness=replace(good.loudness, integrated_lufs=-23.0))
+
+
+HUMS = [
+    (None, -60.0, "hum-not-measured", NOT_MEASURED),
+    (3.0, -60.0, "hum-none", GOOD),
+    (15.0, -60.0, "hum-none", GOOD),
+    (15.1, -60.0, "hum", LOOK_CLOSER),
+    (15.1, -73.0, "hum", LOOK_CLOSER),
+    (35.0, -73.1, "hum-faint", NOTE),
+]
+
+
+@pytest.mark.parametrize(("prominence_db", "level_dba", "code", "standing"), HUMS)
+def test_hum(good: Measurement, prominence_db: float | None, level_dba: float, code: str, standing: str) -> None:
+    assert one(with_hum(good, prominence_db, level_dba), "hum") == (code, standing)
+
+
+def test_hum_in_a_recording_without_loudness_counts_as_heard(good: Measurement) -> None:
+    silent = replace(good.loudness, integrated_lufs=None, integrated_reason="Nothing is loud enough.")
+    assert one(replace(with_hum(good, 30.0, -90.0), loudness=silent), "hum") == ("hum", LOOK_CLOSER)
+
+
+def with_bursts(good: Measurement, *over_voice_db: float, seconds: float = 1.0) -> Measurement:
+    spans = (Span(10.0 * n, 10.0 * n + seconds, 480_000 * n, 480_000 * n + 9, 0) for n in range(len(over_voice_db)))
+    bursts = tuple(RumbleBurst(span, -25.0 + over, over, 50.0) for span, over in zip(spans, over_voice_db, strict=True))
+    return replace(good, rumble=Rumble(bursts, 3.0, -25.0, ""))
+
+
+RUMBLES = [
+    ((), 1.0, "rumble-none", GOOD),
+    ((-6.0, -9.0), 5.0, "rumble-none", GOOD),
+    ((-5.9, -9.0), 1.0, "rumble-thumps", NOTE),
+    ((3.0,), 3.0, "rumble-thumps", NOTE),
+    ((3.0, -2.0, 1.0, 4.0), 1.0, "rumble", LOOK_CLOSER),
+    ((-5.9,), 3.1, "rumble", LOOK_CLOSER),
+]
+
+
+@pytest.mark.parametrize(("over_voice_db", "seconds", "code", "standing"), RUMBLES)
+def test_rumble(good: Measurement, over_voice_db: tuple[float, ...], seconds: float, code: str, standing: str) -> None:
+    (finding,) = found(with_bursts(good, *over_voice_db, seconds=seconds), "rumble")
+    assert (finding.code, finding.standing) == (code, standing)
+    assert len(finding.spans) == sum(over > -6.0 for over in over_voice_db)
+
+
+def test_rumble_that_could_not_be_measured_is_said(good: Measurement) -> None:
+    measurement = replace(good, rumble=Rumble((), None, None, "Less than two seconds of sound."))
+    assert one(measurement, "rumble") == ("rumble-not-measured", NOT_MEASURED)
+
+
+BANDS = [
+    (None, "", "band-full", GOOD),
+    (15_900.0, "", "band-limited", LOOK_CLOSER),
+    (19_999.0, "", "band-limited", LOOK_CLOSER),
+    (20_000.0, "", "band-inaudibly-limited", NOTE),
+    (None, "The sample rate is too low.", "band-not-measured", NOT_MEASURED),
+]
+
+
+def with_band(good: Measurement, edge_hz: float | None, reason: str) -> Measurement:
+    return replace(good, bandwidth=Bandwidth(edge_hz, None if reason else 31.0, reason))
+
+
+@pytest.mark.parametrize(("edge_hz", "reason", "code", "standing"), BANDS)
+def test_bandwidth(good: Measurement, edge_hz: float | None, reason: str, code: str, standing: str) -> None:
+    assert one(with_band(good, edge_hz, reason), "bandwidth") == (code, standing)
+
+
+def test_the_band_of_a_compressed_file_is_no_finding(good: Measurement) -> None:
+    coded = replace(good, format=replace(good.format, container="MP3", subtype="MPEG_LAYER_III", bits_per_sample=None))
+    assert one(with_band(coded, 15_900.0, ""), "bandwidth") == ("band-of-compression", GOOD)
 
 
 OFFSETS = [
@@ -120,7 +259,7 @@ OFFSETS = [
 
 @pytest.mark.parametrize(("percent", "code", "standing"), OFFSETS)
 def test_dc_offset(good: Measurement, percent: float, code: str, standing: str) -> None:
-    levels = (good.levels[0], replace(good.levels[1], dc_offset_percent=percent))
+    levels = channel_levels(good.levels.channels[0], replace(good.levels.channels[1], dc_offset_percent=percent))
     measurement = replace(good, levels=levels)
     assert one(measurement, "dc_offset") == (code, standing)
     assert found(measurement, "dc_offset")[0].channel == 1
@@ -167,7 +306,7 @@ def test_digital_silence(good: Measurement) -> None:
 def test_the_silence_of_a_dead_channel_is_told_once(good: Measurement) -> None:
     silent = ChannelLevel(None, None, None, None, 0.0, "The channel is digital silence.")
     measurement = with_silence(good, Span(0.0, 6.0, 0, 288_000, 1))
-    measurement = replace(measurement, levels=(good.levels[0], silent))
+    measurement = replace(measurement, levels=channel_levels(good.levels.channels[0], silent))
     assert one(measurement, "digital_silence") == ("digital-silence-none", GOOD)
     (finding,) = found(measurement, "channels")
     assert (finding.code, finding.standing, finding.channel, finding.value) == ("channel-dead", PROBLEM, 1, None)
@@ -175,7 +314,7 @@ def test_the_silence_of_a_dead_channel_is_told_once(good: Measurement) -> None:
 
 
 def with_levels(good: Measurement, left: float, right: float) -> Measurement:
-    levels = tuple(replace(good.levels[0], rms_without_dc_dbfs=level) for level in (left, right))
+    levels = channel_levels(*(replace(good.levels.channels[0], rms_without_dc_dbfs=level) for level in (left, right)))
     return replace(good, levels=levels)
 
 
@@ -220,7 +359,9 @@ def test_correlation_of_channels(
 
 
 def test_one_channel_and_very_short_recordings_are_not_compared(good: Measurement) -> None:
-    mono = replace(good, format=replace(good.format, channels=1), levels=good.levels[:1], channel_pairs=())
+    mono = replace(
+        good, format=replace(good.format, channels=1), levels=channel_levels(good.levels.channels[0]), channel_pairs=()
+    )
     assert one(mono, "channels") == ("channels-one", GOOD)
     short = replace(good, format=replace(good.format, seconds=0.5))
     assert one(short, "channels") == ("channels-not-measured", NOT_MEASURED)
@@ -237,11 +378,18 @@ def every_finding(good: Measurement) -> list[Finding]:
         good,
         *(with_peak(good, dbtp) for dbtp, _, _ in PEAKS),
         *(with_clipping(good, moments, share, longest) for moments, share, longest, _, _ in CLIPPINGS),
-        *(with_noise(good, dbfs) for dbfs, _, _ in NOISES),
+        *(with_voice(good, level, reliable) for level, reliable, _, _ in VOICES),
+        *(with_distance(good, distance) for distance, _, _ in DISTANCES),
+        *(with_long_silence(good, seconds) for seconds in (0.0, 300.0)),
+        with_long_silence(good, 0.0, "No pauses."),
+        without_pauses(good),
         *(with_levels(good, left, right) for left, right, _ in CHANNELS),
         *(replace(good, channel_pairs=(ChannelPair(0, 1, c, same),)) for c, same, _, _ in CORRELATIONS),
         *(replace(good, format=replace(good.format, **change)) for change, _, _ in FORMATS),
         *(replace(good, structure=(StructureNote(code, "Seen."),)) for code in STRUCTURE),
+        *(with_hum(good, prominence, level) for prominence, level, _, _ in HUMS),
+        *(with_bursts(good, *over, seconds=seconds) for over, seconds, _, _ in RUMBLES),
+        *(with_band(good, edge, reason) for edge, reason, _, _ in BANDS),
         with_silence(good, Span(1.0, 2.5, 48_000, 120_000, 0)),
     ]
     return [finding for measurement in measurements for finding in judge(measurement, SPOKEN_INTERVIEW)]
@@ -287,7 +435,9 @@ def test_every_limit_of_the_profile_changes_an_opinion(good: Measurement) -> Non
     for measurement in (good, with_levels(good, -20.0, -90.0), with_clipping(good, 1, 0.0001, 0.0001)):
         judge(measurement, Watching())  # type: ignore[arg-type]
     judge(with_peak(good, -60.0), Watching())  # type: ignore[arg-type]
-    judge(with_noise(good, -30.0), Watching())  # type: ignore[arg-type]
+    judge(with_voice(good, -50.0), Watching())  # type: ignore[arg-type]
+    judge(with_distance(good, 1.0), Watching())  # type: ignore[arg-type]
+    judge(with_long_silence(good, 40.0), Watching())  # type: ignore[arg-type]
     assert read == set(names)
 
 
@@ -296,10 +446,10 @@ VERDICTS = [
     (["peaks-high"], (NOTE, "Clear recording: peaks a little high.")),
     (["peaks-high", "clipped"], (LOOK_CLOSER, "Worth a closer listen: 3 short clipped moments, peaks a little high.")),
     (
-        ["noise-some", "channel-dead", "dc-offset", "peaks-high", "format-low"],
+        ["long-silence", "channel-dead", "dc-offset", "peaks-high", "format-low"],
         (
             PROBLEM,
-            "Needs attention: a channel without sound, a file of low resolution, some background noise and 2 more.",
+            "Needs attention: a channel without sound, a file of low resolution, a long silence and 2 more.",
         ),
     ),
 ]

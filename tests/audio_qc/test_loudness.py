@@ -21,7 +21,7 @@ def loudness(samples: np.ndarray, rate_hz: int = RATE_HZ, block_frames: int = 32
 @pytest.mark.parametrize(("level", "exact"), [(-23.0, -22.9933), (-33.0, -32.9933)])
 def test_cases_1_and_2_a_steady_tone_reads_its_level_on_all_three_scales(level: float, exact: float) -> None:
     result = loudness(stereo(tone(20, level)))
-    readings = (result.integrated_lufs, result.short_term_max_lufs, result.momentary_max_lufs)
+    readings = (result.integrated_lufs, result.max_short_term_lufs, result.max_momentary_lufs)
     assert readings == pytest.approx((level,) * 3, abs=TOLERANCE_LU)
     assert result.integrated_lufs == pytest.approx(exact, abs=EXACT_LU)
 
@@ -57,30 +57,30 @@ def test_the_low_frequency_channel_of_six_does_not_count() -> None:
 
 def test_case_9_short_term_loudness_is_constant_when_the_pattern_is_three_seconds_long() -> None:
     signal = steps([(1.34, -20.0), (1.66, -30.0)] * 5)
-    assert loudness(stereo(signal)).short_term_max_lufs == pytest.approx(-22.986, abs=EXACT_LU)
+    assert loudness(stereo(signal)).max_short_term_lufs == pytest.approx(-22.986, abs=EXACT_LU)
     for start in range(0, 12 * RATE_HZ, RATE_HZ // 4):
         excerpt = signal[start : start + 3 * RATE_HZ]
-        assert loudness(stereo(excerpt)).short_term_max_lufs == pytest.approx(-23.0, abs=TOLERANCE_LU)
+        assert loudness(stereo(excerpt)).max_short_term_lufs == pytest.approx(-23.0, abs=TOLERANCE_LU)
 
 
 @pytest.mark.parametrize("i", range(20))
 def test_case_10_maximum_short_term_loudness_wherever_the_three_seconds_begin(i: int) -> None:
     result = loudness(stereo(steps([(i * 0.15, None), (3, -23.0), (1, None)])))
-    assert result.short_term_max_lufs == pytest.approx(-22.993, abs=EXACT_LU)
+    assert result.max_short_term_lufs == pytest.approx(-22.993, abs=EXACT_LU)
 
 
 def test_case_12_momentary_loudness_is_constant_when_the_pattern_is_400_ms_long() -> None:
     signal = steps([(0.18, -20.0), (0.22, -30.0)] * 25)
-    assert loudness(stereo(signal)).momentary_max_lufs == pytest.approx(-22.960, abs=EXACT_LU)
+    assert loudness(stereo(signal)).max_momentary_lufs == pytest.approx(-22.960, abs=EXACT_LU)
     for start in range(RATE_HZ, 2 * RATE_HZ, RATE_HZ // 50):
         excerpt = signal[start : start + round(0.4 * RATE_HZ)]
-        assert loudness(stereo(excerpt)).momentary_max_lufs == pytest.approx(-23.0, abs=TOLERANCE_LU)
+        assert loudness(stereo(excerpt)).max_momentary_lufs == pytest.approx(-23.0, abs=TOLERANCE_LU)
 
 
 @pytest.mark.parametrize("i", range(20))
 def test_case_13_maximum_momentary_loudness_wherever_the_400_ms_begin(i: int) -> None:
     result = loudness(stereo(steps([(i * 0.020, None), (0.4, -23.0), (1, None)])))
-    assert result.momentary_max_lufs == pytest.approx(-22.994, abs=EXACT_LU)
+    assert result.max_momentary_lufs == pytest.approx(-22.994, abs=EXACT_LU)
 
 
 def test_a_full_scale_sine_of_997_hz_in_one_channel_reads_minus_3_01() -> None:
@@ -141,37 +141,37 @@ def test_mono_reads_three_decibels_below_the_same_sound_on_two_channels() -> Non
 
 def test_too_short_a_recording_is_not_measured_and_says_so() -> None:
     result = loudness(tone(0.39, -20.0))
-    assert (result.integrated_lufs, result.momentary_max_lufs, result.short_term_max_lufs) == (None, None, None)
+    assert (result.integrated_lufs, result.max_momentary_lufs, result.max_short_term_lufs) == (None, None, None)
     assert "0.4 second" in result.integrated_reason
     just_enough = loudness(tone(0.4, -20.0))
     assert just_enough.integrated_lufs is not None
-    assert just_enough.short_term_max_lufs is None
-    assert "3 seconds" in just_enough.short_term_max_reason
+    assert just_enough.max_short_term_lufs is None
+    assert "3 seconds" in just_enough.max_short_term_reason
 
 
 def test_digital_silence_has_no_loudness() -> None:
     result = loudness(silence(5))
     assert result.integrated_lufs is None
     assert "-70 LUFS" in result.integrated_reason
-    assert result.momentary_max_lufs is None
-    assert "silence" in result.momentary_max_reason
+    assert result.max_momentary_lufs is None
+    assert "silence" in result.max_momentary_reason
 
 
 def test_sound_below_the_absolute_gate_has_maxima_but_no_integrated_loudness() -> None:
     result = loudness(tone(5, -80.0))
     assert result.integrated_lufs is None
-    assert result.momentary_max_lufs == pytest.approx(-80 - 3.0, abs=0.1)
+    assert result.max_momentary_lufs == pytest.approx(-80 - 3.0, abs=0.1)
 
 
 def test_loud_sound_after_long_silence_is_not_slowed_or_spoilt_by_the_filters_memory() -> None:
     signal = np.concatenate((tone(1, -6.0), silence(30), tone(5, -6.0)))
-    alone = loudness(tone(5, -6.0)).momentary_max_lufs
-    assert loudness(signal).momentary_max_lufs == pytest.approx(alone, abs=0.01)
+    alone = loudness(tone(5, -6.0)).max_momentary_lufs
+    assert loudness(signal).max_momentary_lufs == pytest.approx(alone, abs=0.01)
 
 
 def test_very_quiet_sound_is_filtered_as_exactly_as_loud_sound() -> None:
     signal = noise(4, -20.0)
-    loud, quiet = loudness(signal).momentary_max_lufs, loudness(signal * amplitude(-120.0)).momentary_max_lufs
+    loud, quiet = loudness(signal).max_momentary_lufs, loudness(signal * amplitude(-120.0)).max_momentary_lufs
     assert loud is not None
     assert quiet == pytest.approx(loud - 120.0, abs=1e-6)
 
@@ -181,3 +181,48 @@ def test_a_steady_level_scales_exactly() -> None:
     quiet, loud = loudness(signal).integrated_lufs, loudness(signal * amplitude(12.0)).integrated_lufs
     assert quiet is not None
     assert loud == pytest.approx(quiet + 12.0, abs=1e-6)
+
+
+def test_case_11_every_short_term_maximum_of_the_live_meters_signal_is_read() -> None:
+    """Tech 3341 table 1, case 11: twenty tones of 3 s from -38 to -19 dBFS; a file meter reads them one by one."""
+    for i in range(20):
+        parts = [(i * 0.15, None), (3.0, -38.0 + i), (3.0 - i * 0.15, None)]
+        assert loudness(stereo(steps(parts))).max_short_term_lufs == pytest.approx(-38.0 + i, abs=0.1)
+
+
+def test_case_14_every_momentary_maximum_of_the_live_meters_signal_is_read() -> None:
+    """Tech 3341 table 1, case 14: as case 11 with tones of 400 ms."""
+    for i in range(20):
+        parts = [(i * 0.02, None), (0.4, -38.0 + i), (0.4 - i * 0.02, None)]
+        assert loudness(stereo(steps(parts))).max_momentary_lufs == pytest.approx(-38.0 + i, abs=0.1)
+
+
+# Tech 3342 table 1, cases 1 to 4: levels of 20 s each and the loudness range, to +-1 LU. A correct meter reads these
+# synthetic signals to 0.01 LU, as computed independently.
+RANGES = [([-20, -30], 10.0), ([-20, -15], 5.0), ([-40, -20], 20.0), ([-50, -35, -20, -35, -50], 15.0)]
+
+
+@pytest.mark.parametrize(("levels", "expected"), RANGES)
+@pytest.mark.parametrize("repeats", [1, 2])
+def test_loudness_range_of_ebu_tech_3342(levels: list[float], expected: float, repeats: int) -> None:
+    """Repeating the whole signal changes nothing."""
+    signal = stereo(steps([(20.0, level) for level in levels] * repeats))
+    assert loudness(signal).loudness_range_lu == pytest.approx(expected, abs=0.02)
+
+
+def test_loudness_over_time_follows_the_signal_ten_times_a_second() -> None:
+    curve = loudness(stereo(steps([(5.0, -20.0), (5.0, -40.0), (5.0, None)]))).curve
+    assert (len(curve.momentary_lufs), len(curve.short_term_lufs)) == (147, 121)
+    # Value n ends at the first's time plus n tenths of a second.
+    at = {"loud": round((4.0 - curve.first_momentary_s) * 10), "quiet": round((9.0 - curve.first_momentary_s) * 10)}
+    assert curve.momentary_lufs[at["loud"]] == -20.0
+    assert curve.momentary_lufs[at["quiet"]] == -40.0
+    assert curve.short_term_lufs[round((4.0 - curve.first_short_term_s) * 10)] == -20.0
+    assert curve.momentary_lufs[-1] is None
+    assert curve.short_term_lufs[-1] is None
+
+
+def test_too_short_a_recording_has_no_range_and_says_so() -> None:
+    result = loudness(tone(2.9, -20.0))
+    assert result.loudness_range_lu is None
+    assert "3 seconds" in result.loudness_range_reason

@@ -7,6 +7,7 @@ import pytest
 
 from audio_qc import AudioQCError, measure, report
 from audio_qc.errors import BrokenHeader, NoSound, NotAudio, UnsupportedFormat
+from audio_qc.measurement import SCHEMA
 from tests.audio_qc.helpers import REFERENCE, files, needs_reference
 
 pytestmark = needs_reference
@@ -27,7 +28,7 @@ def test_an_odd_header_gives_a_report_that_can_be_stored(name: str) -> None:
     began = time.monotonic()
     result = report(HEADERS / name)
     assert time.monotonic() - began < 5  # generous: it takes milliseconds
-    assert json.loads(json.dumps(result.to_dict(), allow_nan=False))["measurement"]["schema"] == 1
+    assert json.loads(json.dumps(result.to_dict(), allow_nan=False))["measurement"]["schema"] == SCHEMA
 
 
 @pytest.mark.parametrize("name", sorted(REFUSED))
@@ -85,11 +86,11 @@ def test_broadcast_details_of_a_real_recorder_are_read() -> None:
 
 def test_a_float_file_over_full_scale_keeps_its_peak() -> None:
     """manifest.tsv: peak +5.9 dBFS."""
-    (level,) = measure(HEADERS / "float64_overflow.wav").levels
-    assert level.sample_peak_dbfs == pytest.approx(5.9, abs=0.06)
+    (level,) = measure(HEADERS / "float64_overflow.wav").levels.channels
+    assert level.peak_dbfs == pytest.approx(5.9, abs=0.06)
 
 
 def test_digital_silence_is_told_and_gives_no_numbers() -> None:
     measurement = measure(HEADERS / "umid_silence.wav")
-    assert (measurement.true_peak.highest_dbtp, measurement.loudness.integrated_lufs) == (None, None)
+    assert (measurement.true_peak.true_peak_dbtp, measurement.loudness.integrated_lufs) == (None, None)
     assert measurement.digital_silence.share_percent == (100.0,)

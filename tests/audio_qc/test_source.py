@@ -38,7 +38,7 @@ def test_every_kind_of_file_is_measured(
     assert (facts.subtype, facts.bits_per_sample, facts.sample_rate_hz, facts.channels) == (subtype, bits, 48_000, 2)
     assert facts.seconds == pytest.approx(2.0, abs=0.06)  # MP3 and Ogg pad
     assert facts.file_bytes == path.stat().st_size
-    assert measurement.levels[0].rms_dbfs == pytest.approx(-15.0103, abs=max(accuracy, 1e-4) * 8)
+    assert measurement.levels.channels[0].rms_dbfs == pytest.approx(-15.0103, abs=max(accuracy, 1e-4) * 8)
     assert measurement.structure == ()
 
 
@@ -102,7 +102,7 @@ def test_samples_that_are_no_usable_numbers_are_silenced_and_told(bad: float, tm
     samples[1000:1010] = bad
     result = report(write(tmp_path / "a.wav", samples, subtype="DOUBLE"))
     assert [(note.code, note.detail[:3]) for note in result.measurement.structure] == [("unusable-samples", "10 ")]
-    assert result.measurement.true_peak.highest_dbtp == pytest.approx(-12.0, abs=0.8)
+    assert result.measurement.true_peak.true_peak_dbtp == pytest.approx(-12.0, abs=0.8)
     assert "look closer" in [finding.standing for finding in result.findings if finding.measure == "structure"]
 
 
@@ -110,13 +110,13 @@ def test_a_file_of_nothing_but_nan_gives_a_report_without_numbers(tmp_path: Path
     result = report(write(tmp_path / "a.wav", np.full((48_000, 2), np.nan), subtype="FLOAT"))
     measurement = result.measurement
     assert measurement.loudness.integrated_lufs is None
-    assert measurement.true_peak.highest_dbtp is None
-    assert measurement.noise_floor.highest_dbfs is None
-    assert [level.rms_dbfs for level in measurement.levels] == [None, None]
+    assert measurement.true_peak.true_peak_dbtp is None
+    assert measurement.noise.noise_floor_dbfs is None
+    assert [level.rms_dbfs for level in measurement.levels.channels] == [None, None]
 
 
 def test_float_samples_over_full_scale_are_kept(tmp_path: Path) -> None:
-    assert measure(write(tmp_path / "a.wav", tone(1, 6.0), subtype="FLOAT")).levels[0].sample_peak_dbfs == (
+    assert measure(write(tmp_path / "a.wav", tone(1, 6.0), subtype="FLOAT")).levels.channels[0].peak_dbfs == (
         pytest.approx(6.0, abs=1e-4)
     )
 

@@ -10,7 +10,7 @@ import pytest
 import audio_qc
 from audio_qc import SPOKEN_INTERVIEW, AudioQCError, Finding, Measurement, ProfileError, judge, load_profile, report
 from audio_qc.errors import StoredDataError
-from audio_qc.measurement import Broadcast, Details, InfoText, Mark, Span
+from audio_qc.measurement import SCHEMA, Broadcast, Details, InfoText, Mark, Span
 
 PROFILE = Path(audio_qc.__file__).parent / "profiles" / "spoken-interview.toml"
 
@@ -20,7 +20,7 @@ def test_a_measurement_survives_json(good: Measurement) -> None:
     full = replace(good, marks=(Mark(1.0, 48_000, "Fähre"),), details=details)
     for measurement in (good, full):
         stored = json.loads(json.dumps(measurement.to_dict(), allow_nan=False))
-        assert stored["schema"] == 1
+        assert stored["schema"] == SCHEMA
         assert Measurement.from_dict(stored) == measurement
 
 
@@ -50,7 +50,7 @@ def retype(data: dict[str, Any]) -> None:
 
 
 def another_schema(data: dict[str, Any]) -> None:
-    data["schema"] = 2
+    data["schema"] = SCHEMA - 1
 
 
 def unlist(data: dict[str, Any]) -> None:
@@ -75,13 +75,13 @@ def test_a_number_that_is_not_finite_is_never_stored(good: Measurement) -> None:
 
 
 def test_the_default_profile_explains_every_limit() -> None:
-    assert (SPOKEN_INTERVIEW.name, SPOKEN_INTERVIEW.version) == ("spoken-interview", 1)
+    assert (SPOKEN_INTERVIEW.name, SPOKEN_INTERVIEW.version) == ("spoken-interview", 2)
     assert load_profile(PROFILE) == SPOKEN_INTERVIEW
 
 
 PROFILE_DAMAGES = [
     ('name = "spoken-interview"\n', ""),
-    ("version = 1", 'version = "one"'),
+    ("version = 2", 'version = "one"'),
     ("[peak_low]", "[peak_lowest]"),
     ("value = 48000", 'value = "fast"'),
     ("value = 48000", "value = nan"),

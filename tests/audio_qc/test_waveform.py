@@ -5,22 +5,24 @@ import pytest
 
 from audio_qc.measurement import Waveform
 from audio_qc.meters.waveform import MOST_BINS, WaveformMeter
-from tests.audio_qc.helpers import metered
+from tests.audio_qc.helpers import metered_by_units
 from tests.signals import noise, stereo
 
 
 def waveform(samples: np.ndarray) -> Waveform:
-    result: Waveform = metered(WaveformMeter(1 if samples.ndim == 1 else samples.shape[1]), samples, 10_000)
+    channels = 1 if samples.ndim == 1 else samples.shape[1]
+    result: Waveform = metered_by_units(WaveformMeter(48_000, channels), samples)
     return result
 
 
-@pytest.mark.parametrize("frames", [1, 3999, 4000, 4001, 100_000, 1_000_003])
+@pytest.mark.parametrize("frames", [1, 47, 48, 49, 191_999, 192_000, 192_001, 1_000_003])
 def test_bins_cover_the_recording_and_are_at_most_four_thousand(frames: int) -> None:
     result = waveform(noise(frames / 48_000, -20.0))
     (peaks,) = result.peaks
     assert len(peaks) == 2 * -(-frames // result.frames_per_bin)
     assert len(peaks) <= 2 * MOST_BINS
-    assert frames < 4000 or len(peaks) > MOST_BINS
+    # Bins are never shorter than a millisecond, and otherwise at least half as many as may be.
+    assert result.frames_per_bin == 48 or len(peaks) > MOST_BINS
 
 
 def test_each_bin_holds_the_lowest_and_highest_sample_of_its_frames() -> None:

@@ -5,10 +5,9 @@ from collections.abc import Iterable, Iterator
 
 import av
 import numpy as np
-from scipy import signal
 
+from audio_qc.measure import Meters
 from audio_qc.measurement import Bandwidth
-from audio_qc.meters.bandwidth import bandwidth
 from tests.audio_qc.rates.common import HALVES, Recording, rate, speech, table
 
 CODINGS = (
@@ -69,17 +68,12 @@ def rounded(samples: np.ndarray) -> np.ndarray:
     return np.asarray(np.rint(samples * 32768 + dither) / 32768)
 
 
-def loud_spectrum(samples: np.ndarray, rate_hz: int) -> tuple[np.ndarray, np.ndarray]:
-    """Return frequencies and power density in dB of the louder half of one channel's moments."""
-    window = 2 ** round(np.log2(rate_hz * 4096 / 48_000))
-    hz, _, powers = signal.spectrogram(samples, rate_hz, "hann", window, noverlap=0, detrend="constant")
-    levels = powers.sum(axis=0)
-    return hz, 10.0 * np.log10(powers[:, levels >= np.median(levels)].mean(axis=1) + 1e-20)
-
-
 def measured(samples: np.ndarray, rate_hz: int) -> Bandwidth:
     """Return the facts about the bandwidth of one channel."""
-    return bandwidth(*loud_spectrum(samples, rate_hz), rate_hz)
+    meters = Meters(rate_hz, 1)
+    meters.add(np.ascontiguousarray(samples[np.newaxis]))
+    facts: Bandwidth = meters.results()["bandwidth"]
+    return facts
 
 
 def spoilt(recording: Recording) -> Iterator[tuple[str, np.ndarray, int]]:

@@ -1,0 +1,155 @@
+"""Spectra of short windows all along a recording, added up by the level of the slices that each touches.
+
+Every slice that may be a pause is looked at, and of all others a few a second: what is added up by level can be taken
+apart into pauses and speech at the end, when it is known which level divides them.
+"""
+
+import numpy as np
+from scipy.fft import next_fast_len, rfft, rfftfreq
+
+from audio_qc import kernels_units
+from audio_qc.measurement import Spectrum
+from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
+
+WINDOW_S = 0.0853  # 4096 frames at 48 kHz
+EVERY = 5  # of the slices that are no pauses, one in so many
+QUIET_PERCENT, QUIET_MARGIN_DB = 25.0, 3.0
+LOWEST_DB, CLASSES = -160, 200  # classes of 1 dB
+BATCH = 64
+BANDS_PER_OCTAVE = 6
+LOWEST_BAND_HZ = 20.0
+
+
+class SpectrumMeter:
+    """Sums of power density per channel and level class; stands behind the slice meter, whose levels it uses."""
+
+    def __init__(self, rate_hz: int, channels: int, slices: SliceMeter) -> None:
+        self._slices = slices
+        self._size = next_fast_len(round(WINDOW_S * rate_hz), real=True)
+        self.frequencies_hz = rfftfreq(self._size, 1.0 / rate_hz)
+        self._taper = np.hanning(self._size + 1)[:-1].astype(np.float32)
+        self._sums = np.zeros((channels, CLASSES, len(self.frequencies_hz)))
+        self._counts = np.zeros((channels, CLASSES), dtype=np.int64)
+        self._seen = np.zeros((channels, CLASSES), dtype=np.int64)
+        self._quiet_db = np.full(channels, np.inf)
+        self._next = 1  # the slice whose window comes next; the first one's would begin before the recording does
+        self._frames = 0
+        self._tail = np.empty((channels, 0))
+        self._batch = np.empty((BATCH, self._size), dtype=np.float32)
+        self._places: list[tuple[int, int]] = []
+
+    def add(self, block: np.ndarray) -> None:
+        """Take the next block, shape (channels, frames)."""
+        first, self._frames = self._frames, self._frames + block.shape[1]
+        # A window reaches into both neighbours of its slice, whose levels count too.
+        while self._next < self._slices.count - 1:
+            until = min(self._slices.count - 1, self._next + SLICES_PER_SECOND - self._next % SLICES_PER_SECOND)
+            self._look_at(self._next, until, block, first)
+            self._next = until
+        self._keep_tail(block, first)
+
+    def finish(self) -> None:
+        """Add up the windows that wait; called once, before densities are asked for."""
+        self._transform()
+
+    def density(self, channel: int, lowest_db: float, highest_db: float) -> np.ndarray | None:
+        """Return the mean power per frequency bin (square of full scale) of windows in slices between two levels.
+
+        The bins add up to the mean square; None where no window stands in such a slice.
+        """
+        chosen = slice(max(0, _class(lowest_db)), min(CLASSES, _class(highest_db) + 1))
+        count = int(self._counts[channel, chosen].sum())
+        return self._sums[channel, chosen].sum(axis=0) / count if count else None
+
+    def banded(self, lines: np.ndarray) -> np.ndarray:
+        """Add up a density's bins in bands of a sixth of an octave; a narrow band takes its share of a bin."""
+        step = self.frequencies_hz[1]
+        edges = np.concatenate(([0.0], self.frequencies_hz + step / 2))
+        below = np.concatenate(([0.0], np.cumsum(lines)))
+        half = 2.0 ** (0.5 / BANDS_PER_OCTAVE)
+        centres = self.band_centres_hz()
+        return np.interp(centres * half, edges, below) - np.interp(centres / half, edges, below)
+
+    def band_centres_hz(self) -> np.ndarray:
+        """Return the centres of the bands up to half the sample rate."""
+        octaves = np.log2(self.frequencies_hz[-1] / LOWEST_BAND_HZ)
+        return LOWEST_BAND_HZ * 2.0 ** (np.arange(int(octaves * BANDS_PER_OCTAVE)) / BANDS_PER_OCTAVE)
+
+    def _start(self, n: int) -> int:
+        """Return the first frame of slice n's window, which has the slice in its middle."""
+        return n * self._slices.frames_per_slice + (self._slices.frames_per_slice - self._size) // 2
+
+    def _look_at(self, start: int, stop: int, block: np.ndarray, first: int) -> None:
+        levels = self._slices.highest_around(start, stop)
+        if start % SLICES_PER_SECOND == 0:
+            self._quiet_db = self._quiet_limits()
+        for channel, row in enumerate(levels):
+            wanted = (row <= self._quiet_db[channel]) | (np.arange(start, stop) % EVERY == 0)
+            for n in np.flatnonzero(wanted & np.isfinite(row)):
+                self._take(channel, start + int(n), _class(row[n]), block, first)
+            np.add.at(self._seen[channel], np.clip(_classes(row[np.isfinite(row)]), 0, CLASSES - 1), 1)
+
+    def _quiet_limits(self) -> np.ndarray:
+        """Return, per channel, the level that no slice of a pause exceeds, judged by the slices before."""
+        below = np.cumsum(self._seen, axis=1)
+        place = (below < below[:, -1:] * QUIET_PERCENT / 100.0).sum(axis=1)
+        return np.where(below[:, -1] > 0, place + LOWEST_DB + 1 + QUIET_MARGIN_DB, np.inf)
+
+    def _take(self, channel: int, n: int, level_class: int, block: np.ndarray, first: int) -> None:
+        start = self._start(n)
+        row = self._batch[len(self._places)]
+        before = max(0, first - start)  # frames of the window that came before this block
+        kept = min(before, self._size)
+        row[:kept] = self._tail[channel, self._tail.shape[1] - before :][:kept]
+        row[kept:] = block[channel, max(0, start - first) :][: self._size - kept]
+        self._places.append((channel, min(max(level_class, 0), CLASSES - 1)))
+        if len(self._places) == BATCH:
+            self._transform()
+
+    def _transform(self) -> None:
+        channels, classes = np.array(self._places, dtype=np.int64).reshape(-1, 2).T
+        windows = self._batch[: len(channels)]
+        windows *= self._taper
+        # Every line but the first stands for its twin at the negative frequency too.
+        scale = 2.0 / (self._size * float((self._taper.astype(np.float64) ** 2).sum()))
+        kernels_units.add_powers(rfft(windows, axis=1, overwrite_x=True), scale, channels, classes, self._sums)
+        np.add.at(self._counts, (channels, classes), 1)
+        self._places.clear()
+
+    def _keep_tail(self, block: np.ndarray, first: int) -> None:
+        """Keep what the windows of the slices not yet looked at still need."""
+        needed = self._frames - max(0, self._start(self._next))
+        if needed <= block.shape[1]:
+            self._tail = block[:, block.shape[1] - max(0, needed) :].copy()
+        else:
+            self._tail = np.concatenate((self._tail, block), axis=1)[:, -needed:]
+
+
+def spectrum_facts(spectrum: SpectrumMeter, pauses_db: list[float | None]) -> Spectrum:
+    """Return the spectrum of speech and of pauses, added up over the channels; `pauses_db` divides them in each."""
+    loud, quiet = [], []
+    for channel, limit in enumerate(pauses_db):
+        if limit is not None:
+            quiet.append(spectrum.density(channel, LOWEST_DB, limit))
+        loud.append(spectrum.density(channel, LOWEST_DB if limit is None else limit + 1.0, LOWEST_DB + CLASSES))
+    return Spectrum(
+        bands_hz=tuple(round(float(hz), 1) for hz in spectrum.band_centres_hz()),
+        sound_dbfs=_banded_dbfs(spectrum, loud),
+        pauses_dbfs=_banded_dbfs(spectrum, quiet),
+    )
+
+
+def _banded_dbfs(spectrum: SpectrumMeter, densities: list[np.ndarray | None]) -> tuple[float, ...]:
+    known = [lines for lines in densities if lines is not None]
+    if not known:
+        return ()
+    bands = np.maximum(spectrum.banded(np.mean(known, axis=0)), 10.0 ** (LOWEST_DB / 10.0))
+    return tuple(round(float(level), 1) for level in 10.0 * np.log10(bands))
+
+
+def _class(level_db: float) -> int:
+    return int(np.floor(level_db)) - LOWEST_DB
+
+
+def _classes(levels_db: np.ndarray) -> np.ndarray:
+    return np.floor(levels_db).astype(np.int64) - LOWEST_DB
