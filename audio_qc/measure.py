@@ -14,8 +14,9 @@ from audio_qc.judge import judge
 from audio_qc.measurement import Format, Measurement
 from audio_qc.plain import to_plain
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile
-from audio_qc.riff import placed_marks
-from audio_qc.source import Source, open_source, read_ahead
+from audio_qc.reading.ahead import read_ahead
+from audio_qc.salvage import can_be_mended
+from audio_qc.source import Source, open_source
 from audio_qc.version import __version__
 
 Progress = Callable[[float], None]
@@ -119,18 +120,19 @@ def _assembled(source: Source, meters: Meters) -> Measurement:
     return Measurement(
         measured_by=f"audio_qc {__version__}",
         format=Format(
-            container=source.container,
-            subtype=source.subtype,
+            container=source.decoder.container,
+            subtype=source.decoder.subtype,
             sample_rate_hz=rate,
-            bits_per_sample=source.bits_per_sample,
+            bits_per_sample=source.decoder.bits_per_sample,
             channels=source.channels,
             frames=frames,
             seconds=frames / rate,
             file_bytes=source.file_bytes,
         ),
         structure=source.structure(),
-        marks=placed_marks(source.riff.marks, rate, frames),
-        details=source.riff.details,
+        salvageable=can_be_mended(source.structure()),
+        marks=source.marks(),
+        details=source.details(),
         **meters.results(),
     )
 

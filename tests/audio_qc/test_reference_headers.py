@@ -6,15 +6,13 @@ import time
 import pytest
 
 from audio_qc import AudioQCError, measure, report
-from audio_qc.errors import BrokenHeader, NoSound, NotAudio, UnsupportedFormat
+from audio_qc.errors import BrokenHeader, NoSound, UnsupportedFormat
 from tests.audio_qc.helpers import REFERENCE, files, needs_reference
 
 pytestmark = needs_reference
 HEADERS = REFERENCE / "headers"
 REFUSED = {
     "awful.wav": UnsupportedFormat,  # 1 092 676 samples a second
-    "bw64_no_riff.wav": NotAudio,
-    "bw64_wrong_fmt_size.wav": BrokenHeader,
     "fuzz_1.wav": BrokenHeader,
     "fuzz_oom.wav": BrokenHeader,
     "null.wav": NoSound,
@@ -65,6 +63,10 @@ STRUCTURE = [
     ("odd_list_type.wav", ["truncated"]),
     ("unset_chunk_size.wav", ["size-not-set"]),
     ("bw64_no_ds64.wav", ["no-ds64"]),
+    ("bw64_no_riff.wav", ["no-riff-id"]),
+    ("bw64_wrong_fmt_size.wav", ["fmt-wrong"]),
+    ("bw64_odd_data.wav", []),
+    ("inconsistent.wav", ["fmt-wrong"]),
     ("marks_17.wav", []),
     ("rifx_16bit.wav", []),
     ("rf64_float64_bext.wav", []),

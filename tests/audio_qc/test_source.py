@@ -10,7 +10,8 @@ import pytest
 
 from audio_qc import AudioQCError, Unreadable, measure, report
 from audio_qc.errors import BrokenHeader, EmptyFile, NoSound, NotAudio, UnsupportedFormat
-from audio_qc.source import open_source, read_ahead
+from audio_qc.reading.ahead import read_ahead
+from audio_qc.source import open_source
 from tests.signals import chunk, fmt, noise, pcm16, silence, stereo, tone, wav, write
 
 KINDS = [
@@ -66,10 +67,12 @@ REFUSED = [
     pytest.param(wav(fmt(rate_hz=50), chunk(b"data", bytes(100))), UnsupportedFormat, id="absurd low rate"),
     pytest.param(wav(fmt(rate_hz=2_000_000_000), chunk(b"data", bytes(100))), Unreadable, id="absurd high rate"),
     pytest.param(wav(fmt(channels=600), chunk(b"data", bytes(2400))), Unreadable, id="600 channels"),
-    pytest.param(b"\0\0\0\x20ftypM4A " + bytes(100), UnsupportedFormat, id="M4A"),
-    pytest.param(b"#!AMR\n" + bytes(100), UnsupportedFormat, id="AMR"),
-    pytest.param(bytes.fromhex("1a45dfa3") + bytes(100), UnsupportedFormat, id="WebM"),
-    pytest.param(bytes.fromhex("fff14c80") + bytes(100), NotAudio, id="AAC"),
+    pytest.param(b"\0\0\0\x20ftypM4A " + bytes(100), BrokenHeader, id="M4A without an index"),
+    pytest.param(b"#!AMR\n" + b"\xff" * 100, Unreadable, id="AMR of nonsense"),
+    pytest.param(bytes.fromhex("1a45dfa3") + bytes(100), BrokenHeader, id="WebM of nothing"),
+    pytest.param(bytes.fromhex("fff14c80") + bytes(100), Unreadable, id="AAC of nothing"),
+    pytest.param(bytes.fromhex("3026b2758e66cf11") + bytes(100), BrokenHeader, id="Windows Media of nothing"),
+    pytest.param(b"ID3\4\0\0\0\0\0\2xx" + b"Dear all,", BrokenHeader, id="a tag before text"),
     pytest.param(b"MATLAB 5.0 MAT-file" + bytes(200), NotAudio, id="a container nobody records in"),
 ]
 
@@ -174,11 +177,13 @@ def test_an_unset_size_is_read_to_the_end_and_told(tmp_path: Path) -> None:
     assert [note.code for note in measurement.structure] == ["size-not-set"]
 
 
-def test_a_size_of_zero_before_sound_is_not_called_an_empty_recording(tmp_path: Path) -> None:
+def test_a_size_of_zero_before_sound_is_read_to_the_end_and_told(tmp_path: Path) -> None:
     path = tmp_path / "a.wav"
     path.write_bytes(unfinished(0))
-    with pytest.raises(BrokenHeader, match="battery"):
-        measure(path)
+    measurement = measure(path)
+    assert measurement.format.frames == 16_000
+    assert [note.code for note in measurement.structure] == ["size-not-set"]
+    assert measurement.salvageable
 
 
 def test_progress_rises_to_one(tmp_path: Path) -> None:
