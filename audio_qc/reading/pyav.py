@@ -53,7 +53,9 @@ _SAMPLES = {
     "dbl": (np.float64, 0.0, 1.0),
 }
 # What a container says of itself, and no text about the recording.
-_TECHNICAL_TAGS = {"major_brand", "minor_version", "compatible_brands", "handler_name", "vendor_id", "language"}
+_TECHNICAL_TAGS = {
+    "major_brand", "minor_version", "compatible_brands", "handler_name", "vendor_id", "language", "duration",
+}  # fmt: skip
 _DURATIONS_ARE_STORED = ("mov", "matroska", "asf", "caf", "aiff", "wav")  # elsewhere FFmpeg estimates them
 
 
@@ -100,12 +102,14 @@ class PyAVDecoder:
         """Yield what was odd in the stream."""
         if self._changed:
             yield StructureNote("format-changes", self._changed)
-        elif self._undecodable_packets and not self.stopped_by:
+            return
+        missing = (self.claimed_frames or 0) - frames_read
+        is_short = missing > MISSING_S * self.sample_rate_hz
+        if is_short and not self.stopped_by:
+            yield StructureNote("truncated", f"The file promises {missing} more frames of sound than it holds.")
+        # Where a file ends in the middle of a packet, that packet is part of what is missing.
+        if self._undecodable_packets > is_short and not self.stopped_by:
             yield StructureNote("damaged", f"{self._undecodable_packets} packets of sound cannot be decoded.")
-        elif self.claimed_frames is not None and not self.stopped_by:
-            missing = self.claimed_frames - frames_read
-            if missing > MISSING_S * self.sample_rate_hz:
-                yield StructureNote("truncated", f"The file promises {missing} more frames of sound than it holds.")
 
     def tags(self) -> tuple[InfoText, ...]:
         """Return title, date, maker and the like, as the file names them."""
@@ -146,7 +150,7 @@ class PyAVDecoder:
         first = streams.audio[0]
         for stream in streams:
             if stream is not first:
-                stream.discard = "all"
+                stream.discard = self._av.stream.Discard.all
         context = first.codec_context
         self._codec_name = context.name if context is not None else ""
         if self._codec_name not in SUBTYPES:

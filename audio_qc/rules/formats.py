@@ -103,7 +103,7 @@ STRUCTURE = {
     ),
     "fmt-wrong": (
         LOOK_CLOSER,
-        "This file's description of its sound is damaged: listen to a little of it, and copy it from the recorder again.",
+        "This file's description of its sound is damaged: listen to some of it, and copy it from the recorder again.",
     ),
     "junk-before-sound": (
         LOOK_CLOSER,
