@@ -16,6 +16,7 @@ from audio_qc.errors import BrokenHeader, EmptyFile, NoSound, NotAudio, Unreadab
 from audio_qc.measurement import Details, Mark, StructureNote
 from audio_qc.reading.decoder import BLOCK_FRAMES, Decoder
 from audio_qc.reading.details import Written, placed_marks, read_written
+from audio_qc.reading.endings import notes_on_the_end
 from audio_qc.reading.kinds import HEAD_BYTES, MP3, WAV, Kind, id3_bytes, kind_of
 from audio_qc.reading.mended import MendedWav
 from audio_qc.reading.mp4 import look_over
@@ -40,6 +41,7 @@ class Source:
     file_bytes: int
     plan: WavPlan | None
     written: Written
+    end_notes: tuple[StructureNote, ...] = ()
     frames_read: int = 0
     unusable_samples: int = 0
 
@@ -69,8 +71,8 @@ class Source:
         return self.structure_by_header() + tuple(self._reading_notes())
 
     def structure_by_header(self) -> tuple[StructureNote, ...]:
-        """Return what the chunks alone showed."""
-        return self.plan.structure if self.plan else ()
+        """Return what showed before the sound was read."""
+        return (self.plan.structure if self.plan else ()) + self.end_notes
 
     def marks(self) -> tuple[Mark, ...]:
         """Return the marks and chapters that lie inside the sound; asked once it has been read."""
@@ -133,8 +135,9 @@ def _opened(file: BinaryIO) -> Source:
     if plan is None and kind == WAV and not head.startswith((b"RIFF", b"RIFX", b"RF64", b"BW64")):
         raise NotAudio("This is not a sound file: it does not begin like one, whatever its name says.")
     written = read_written(file, plan) if plan else Written()
+    end_notes = tuple(notes_on_the_end(file, kind.container, file_bytes))
     decoder = _decoder(file, kind, plan)
-    source = Source(file, decoder, file_bytes, plan, written)
+    source = Source(file, decoder, file_bytes, plan, written, end_notes)
     try:
         _refuse_what_cannot_be_measured(source)
     except Unreadable:

@@ -186,11 +186,13 @@ class _Walk:
         found = _LOST_CHUNK.search(self._payload(start, MAX_SEARCHED_BYTES))
         if found is None:
             return 0
-        if last is not None and last.name == b"fmt ":
+        place = start + found.start()
+        lies = last is not None and (place < last.offset + last.size or (last.name == b"fmt " and last.size < 14))
+        if last is not None and lies and last.name == b"fmt ":
             self._note("fmt-wrong", f"The fmt chunk claims {last.size} bytes, which is not how long it is.")
         else:
             self._note("junk-before-sound", "Bytes that belong to no chunk stand before the sound.")
-        return start + found.start()
+        return place
 
     def _sound_bytes(self, start: int, size: int) -> int:
         """Return the true size of the sound, as far as it can be known."""

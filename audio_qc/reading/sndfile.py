@@ -60,14 +60,16 @@ class SndfileDecoder:
     def blocks(self, block_frames: int) -> Iterator[np.ndarray]:
         """Yield the sound in order."""
         while True:
+            room, before = np.empty((block_frames, self.channels)), self._sound.tell()
             try:
-                block = self._sound.read(block_frames, dtype="float64", always_2d=True)
+                block = self._sound.read(out=room)
             except soundfile.LibsndfileError as error:
                 self.stopped_by = error.error_string
+                block = room[: max(0, self._sound.tell() - before)]
+            if len(block):
+                yield np.ascontiguousarray(block.T)
+            if self.stopped_by or not len(block):
                 return
-            if not len(block):
-                return
-            yield np.ascontiguousarray(block.T)
 
     def notes(self, frames_read: int) -> Iterator[StructureNote]:
         """Yield a note when less came than was promised."""

@@ -139,8 +139,31 @@ def test_a_flac_cut_short_is_measured_as_far_as_it_goes(tmp_path: Path) -> None:
     path = write(tmp_path / "a.flac", noise(10, -20.0), subtype="PCM_16")
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
     measurement = measure(path)
-    assert 3.0 < measurement.format.seconds < 6.0
+    assert 4.9 < measurement.format.seconds < 5.1  # nothing of the block in which it ends is lost
     assert [note.code for note in measurement.structure] in (["truncated"], ["damaged"])
+
+
+@pytest.mark.parametrize(
+    ("ending", "subtype"),
+    [("aiff", "PCM_24"), ("au", "PCM_16"), ("w64", "PCM_24"), ("ogg", "VORBIS"), ("mp3", "MPEG_LAYER_III")],
+)
+def test_other_files_cut_short_are_told(ending: str, subtype: str, tmp_path: Path) -> None:
+    path = write(tmp_path / f"a.{ending}", noise(10, -20.0), subtype=subtype)
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    measurement = measure(path)
+    assert 3.0 < measurement.format.seconds < 6.0
+    assert [note.code for note in measurement.structure] == ["truncated"]
+    assert measurement.salvageable
+
+
+def test_an_unfinished_aiff_is_measured_and_told(tmp_path: Path) -> None:
+    path = write(tmp_path / "a.aiff", noise(2, -20.0))
+    content = bytearray(path.read_bytes())
+    for place in (4, content.index(b"COMM") + 10, content.index(b"SSND") + 4):
+        content[place : place + 4] = bytes(4)
+    path.write_bytes(content)
+    measurement = measure(path)
+    assert (measurement.format.frames, [note.code for note in measurement.structure]) == (96_000, ["size-not-set"])
 
 
 def test_a_flac_damaged_inside_says_so(tmp_path: Path) -> None:
