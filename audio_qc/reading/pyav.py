@@ -140,7 +140,8 @@ class PyAVDecoder:
                 metadata_errors="replace",
                 io_open=_refuse_other_files,
             )
-        except (self._av.FFmpegError, ValueError, UnicodeError) as error:
+        # OSError: a damaged file sends FFmpeg to places where no file can be.
+        except (self._av.FFmpegError, OSError, ValueError) as error:
             raise CannotDecode from error
 
     def _first_sound(self) -> Any:
@@ -196,7 +197,7 @@ class PyAVDecoder:
                 if not self.channels and self._undecodable_packets >= MAX_USELESS_PACKETS:
                     return
                 continue
-            except (self._av.FFmpegError, ValueError) as error:
+            except (self._av.FFmpegError, OSError, ValueError) as error:
                 self.stopped_by = str(error)
                 return
             yield from frames

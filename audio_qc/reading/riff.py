@@ -149,9 +149,11 @@ class _Walk:
             self.notes.append(StructureNote(code, detail))
 
     def _header(self, offset: int) -> tuple[bytes, int]:
+        if offset + 8 > self.file_bytes:  # and no seek is asked for a place that no file can have
+            return b"", 0
         self.file.seek(offset)
         header = self.file.read(8)
-        return (header[:4], struct.unpack(self.order + "I", header[4:])[0]) if len(header) == 8 else (b"", 0)
+        return header[:4], struct.unpack(self.order + "I", header[4:])[0]
 
     def _payload(self, offset: int, size: int) -> bytes:
         self.file.seek(offset)
