@@ -21,9 +21,12 @@ class _RefusedXML(Exception):
 
 def read_ixml(payload: bytes) -> IXML | None:
     """Return the fields; None for what is no well-formed iXML, or no XML that a recorder would write."""
+    text = payload[:MAX_IXML_BYTES].rstrip(b"\0 \r\n\t")
+    if text[:2] in (b"\xff\xfe", b"\xfe\xff"):  # UTF-16: the last sign may end in a zero
+        text += bytes(len(text) % 2)
     reader = _Reader()
     try:
-        reader.read(payload[:MAX_IXML_BYTES].rstrip(b"\0 \r\n\t"))
+        reader.read(text)
     # ValueError and LookupError: an encoding that does not exist, or with which the parser cannot deal.
     except (expat.ExpatError, _RefusedXML, ValueError, LookupError):
         return None

@@ -1,5 +1,6 @@
 """Sound files of every kind, ways to damage them, and a process that dares to read what comes of it."""
 
+import contextlib
 import json
 import random
 import select
@@ -31,31 +32,39 @@ class Answer:
 class Reader:
     """One long-lived process; a crash or a hang ends it, is told as such, and the next file gets a new one."""
 
-    def __init__(self) -> None:
-        self._process: subprocess.Popen[str] | None = None
+    def __init__(self, answer_within_s: float = ANSWER_WITHIN_S) -> None:
+        self.process: subprocess.Popen[str] | None = None
+        self.answer_within_s = answer_within_s
 
     def read(self, path: Path) -> Answer:
         """Have a file measured."""
-        if self._process is None:
-            self._process = self._started()
-        process = self._process
+        self.process = process = self.process or self._started()
         assert process.stdin is not None
         assert process.stdout is not None
-        process.stdin.write(f"{path}\n")
-        process.stdin.flush()
-        ready, _, _ = select.select([process.stdout], [], [], ANSWER_WITHIN_S)
-        line = process.stdout.readline() if ready else ""
-        if line:
-            return Answer(**json.loads(line))
-        self.close()
-        return Answer("hung" if not ready else f"died with {process.returncode}", 0.0, 0.0)
+        try:
+            process.stdin.write(f"{path}\n")
+            process.stdin.flush()
+        except BrokenPipeError:
+            return self._ended("died before this file")
+        if not select.select([process.stdout], [], [], self.answer_within_s)[0]:
+            return self._ended("hung")
+        line = process.stdout.readline()
+        return Answer(**json.loads(line)) if line else self._ended("died")
 
     def close(self) -> None:
         """End the process."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.communicate()
-            self._process = None
+        if self.process is not None:
+            self.process.kill()
+            self.process.wait()
+            for stream in (self.process.stdin, self.process.stdout):
+                assert stream is not None
+                with contextlib.suppress(BrokenPipeError):  # what it had no time to read
+                    stream.close()
+            self.process = None
+
+    def _ended(self, outcome: str) -> Answer:
+        self.close()
+        return Answer(outcome, 0.0, 0.0)
 
     def _started(self) -> "subprocess.Popen[str]":
         command = [sys.executable, "-m", "tests.audio_qc.hostile_child"]

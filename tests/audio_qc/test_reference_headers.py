@@ -85,6 +85,21 @@ def test_broadcast_details_of_a_real_recorder_are_read() -> None:
         assert broadcast.originator + broadcast.description + broadcast.origination_date
 
 
+def test_the_umid_and_the_lengths_of_marks_are_those_in_the_files() -> None:
+    """manifest.tsv: `umid_silence.wav` has a UMID in its bext, `marks_float.wav` marks with ltxt."""
+    broadcast = measure(HEADERS / "umid_silence.wav").details.broadcast
+    assert broadcast is not None
+    assert broadcast.has_umid
+    content = (HEADERS / "marks_float.wav").read_bytes()
+    lengths = [int.from_bytes(content[at + 12 : at + 16], "little") for at in places(content, b"ltxt")]
+    found = [mark.length_frames for mark in measure(HEADERS / "marks_float.wav").marks]
+    assert [length for length in found if length] == lengths
+
+
+def places(content: bytes, name: bytes) -> list[int]:
+    return [at for at in range(len(content)) if content.startswith(name, at)]
+
+
 def test_a_float_file_over_full_scale_keeps_its_peak() -> None:
     """manifest.tsv: peak +5.9 dBFS."""
     (level,) = measure(HEADERS / "float64_overflow.wav").levels
