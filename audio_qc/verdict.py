@@ -43,6 +43,10 @@ PHRASES = {
     "truncated": "the end of the file is missing",
     "damaged": "part of the file is damaged",
     "size-not-set": "the recorder did not finish the file",
+    "format-changes": "the recording changes its kind on the way",
+    "no-riff-id": "the file's first bytes are damaged",
+    "fmt-wrong": "a damaged description of the sound",
+    "junk-before-sound": "stray bytes before the sound",
     "no-ds64": "the file's length is not written in it",
     "unusable-samples": "damaged moments in the file",
 }
