@@ -6,7 +6,10 @@ the imports take, and both again on four hours. Everything runs in a child proce
 """
 
 import argparse
+import importlib
 import json
+import os
+import pkgutil
 import resource
 import shutil
 import statistics
@@ -25,6 +28,7 @@ from rich.console import Console
 from rich.progress import track
 from rich.table import Table
 
+from audio_qc import meters
 from audio_qc.source import BLOCK_FRAMES
 
 RATE_HZ = 48_000
@@ -115,7 +119,8 @@ CHILDREN: dict[str, Callable[[Path], None]] = {"decode": decode, "report": whole
 def child(kind: str, path: Path, warm: Path) -> dict[str, float]:
     """Do one thing once, after a short recording has loaded the compiled code; runs in a process of its own."""
     if kind == "report":
-        import audio_qc.kernels  # noqa: F401, PLC0415 - with numba, the largest of the imports
+        for module in pkgutil.iter_modules(meters.__path__):
+            importlib.import_module(f"{meters.__name__}.{module.name}")  # with numba and scipy
     imports_mb = _peak_mb()
     CHILDREN[kind](warm)
     began = time.perf_counter()
@@ -217,11 +222,15 @@ def long_rows(path: Path, warm: Path, short: Taken, console: Console) -> list[Ro
 
 
 def shown(rows: list[Row], title: str) -> Table:
-    """Return the table to print."""
-    table = Table("", "here", "target", "", title=title, title_justify="left")
+    """Return the table to print; its last two columns only where there is something to reach."""
+    table = Table("", "here", title=title, title_justify="left")
     table.columns[1].justify = "right"
+    if any(row.target for row in rows):
+        table.add_column("target")
+        table.add_column("")
     for row in rows:
-        table.add_row(row.title, row.value, row.target, {None: "", True: "met", False: "missed"}[row.met])
+        cells = (row.title, row.value, row.target, {None: "", True: "met", False: "missed"}[row.met])
+        table.add_row(*cells[: len(table.columns)])
     return table
 
 
@@ -229,7 +238,7 @@ def shown(rows: list[Row], title: str) -> Table:
 
 
 def meter_rows(path: Path) -> list[Row]:
-    """Return the processor time of each meter over one recording, without decoding; one thread."""
+    """Return the processor time of each meter over one recording, one after the other, without decoding."""
     from audio_qc.measure import Meters  # noqa: PLC0415 - loads numba
 
     spent: dict[str, float] = {}
@@ -240,16 +249,18 @@ def meter_rows(path: Path) -> list[Row]:
     return [*rows, Row("all", f"{total:.3f} s")]
 
 
-def _spent(meters: Any, path: Path) -> dict[str, float]:
-    named = {name: meter for name, meter in vars(meters).items() if hasattr(meter, "add")}
+def _spent(every: Any, path: Path) -> dict[str, float]:
+    named = {name: meter for name, meter in vars(every).items() if hasattr(meter, "add")}
     spent = dict.fromkeys(named, 0.0)
     for block in soundfile.blocks(path, BLOCK_FRAMES, dtype="float64", always_2d=True):
         planar = np.ascontiguousarray(block.T)
         for name, meter in named.items():
-            began = time.perf_counter()
+            began = time.process_time()
             meter.add(planar)
-            spent[name] += time.perf_counter() - began
-    return spent
+            spent[name] += time.process_time() - began
+    began = time.process_time()
+    every.results()
+    return {**spent, "results": time.process_time() - began}
 
 
 # --- the command ---
@@ -273,8 +284,17 @@ def main(arguments: list[str]) -> int:
         return _run(Path(folder), options)
 
 
+def _busy() -> str:
+    """Return a warning where other work takes the cores that the lanes of a report share."""
+    load = os.getloadavg()[0]
+    return (
+        f"The computer is busy with other work (load {load:.1f}): the ratios come out too high." if load > 1.0 else ""
+    )
+
+
 def _run(folder: Path, options: argparse.Namespace) -> int:
     console, waiting = Console(), Console(stderr=True)
+    busy = _busy()
     warm, short = folder / "warm.wav", folder / "short.wav"
     soundfile.write(warm, next(pieces(1)), RATE_HZ, "PCM_24")
     write_sound(short, SHORT_MINUTES, waiting)
@@ -288,6 +308,8 @@ def _run(folder: Path, options: argparse.Namespace) -> int:
         write_sound(long, LONG_MINUTES, waiting)
         rows += long_rows(long, warm, first, waiting)
     console.print(shown(rows, f"{SHORT_MINUTES} minutes, 48 kHz, 24 bits, stereo"))
+    if busy:
+        console.print(busy)
     return 1 if any(row.met is False for row in rows) else 0
 
 
