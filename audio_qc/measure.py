@@ -73,6 +73,7 @@ class Meters:
         from audio_qc.meters.channels import ChannelMeter  # noqa: PLC0415
         from audio_qc.meters.level import LevelMeter  # noqa: PLC0415
         from audio_qc.meters.loudness import LoudnessMeter  # noqa: PLC0415
+        from audio_qc.meters.lowband import LowBandMeter  # noqa: PLC0415
         from audio_qc.meters.runs import RunMeter  # noqa: PLC0415
         from audio_qc.meters.slices import SliceMeter  # noqa: PLC0415
         from audio_qc.meters.spectrum import SpectrumMeter  # noqa: PLC0415
@@ -92,9 +93,10 @@ class Meters:
         self.loudness = LoudnessMeter(rate_hz, channels)
         self.true_peak = TruePeakMeter(rate_hz, channels)
         self.runs = RunMeter(rate_hz, channels)
+        self.low_band = LowBandMeter(rate_hz, channels)
         # The spectrum stands behind the units, whose levels it uses.
         self.lanes: tuple[tuple[Taker, ...], ...] = (
-            (self.loudness,), (self.units, self.spectrum, self.channels), (self.true_peak, self.runs)
+            (self.loudness, self.low_band), (self.units, self.spectrum, self.channels), (self.true_peak, self.runs)
         )  # fmt: skip
 
     def add(self, block: np.ndarray) -> None:
@@ -105,6 +107,8 @@ class Meters:
 
     def results(self) -> dict[str, Any]:
         """Return the facts by the names that Measurement gives them; called once."""
+        # Late for the reason given above.
+        from audio_qc.meters.bandwidth import bandwidth_facts  # noqa: PLC0415
         from audio_qc.meters.noise import find_pauses, noise_facts, speech_facts  # noqa: PLC0415
         from audio_qc.meters.silence import level_histogram, long_silence  # noqa: PLC0415
         from audio_qc.meters.spectrum import spectrum_facts  # noqa: PLC0415
@@ -112,6 +116,7 @@ class Meters:
         self.units.finish()
         self.spectrum.finish()
         clipping, silence = self.runs.result()
+        hum, rumble = self.low_band.result()
         pauses = find_pauses(self.slices)
         noise = noise_facts(self.slices, self.spectrum, pauses)
         return {
@@ -121,6 +126,9 @@ class Meters:
             "true_peak": self.true_peak.result(),
             "clipping": clipping,
             "digital_silence": silence,
+            "hum": hum,
+            "rumble": rumble,
+            "bandwidth": bandwidth_facts(self.spectrum, pauses.highest_db),
             "speech": speech_facts(self.speech.result(), noise, self.spectrum),
             "noise": noise,
             "long_silence": long_silence(self.slices, pauses, self._rate_hz, self.levels.frames),

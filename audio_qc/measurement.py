@@ -269,6 +269,68 @@ class Spectrum:
 
 
 @dataclass(frozen=True)
+class HumLine:
+    """One narrow line: its prominence is its power within 3 Hz over what its neighbours hold in as many Hz."""
+
+    frequency_hz: float
+    prominence_db: float
+    level_dbfs: float
+
+
+@dataclass(frozen=True)
+class Hum:
+    """Mains hum in the pauses of the worst channel: lines at multiples of one frequency close to 50 or 60 Hz.
+
+    `prominence_db` is the strongest line's, or what the spectrum there shows where no line stands out, `lines` is then
+    empty; levels are of all lines together, as plain RMS.
+    """
+
+    prominence_db: float | None
+    mains_hz: int | None
+    measured_hz: float | None
+    level_dbfs: float | None
+    a_weighted_level_dbfs: float | None
+    lines: tuple[HumLine, ...]
+    channel: int | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class RumbleBurst:
+    """A stretch of strong sound from 12 to 64 Hz: its level at its height, its share of all energy below 900 Hz."""
+
+    span: Span
+    level_dbfs: float
+    over_voice_db: float
+    share_percent: float
+
+
+@dataclass(frozen=True)
+class Rumble:
+    """Bursts below the voice: wind, handling, traffic; `share_percent` is of the whole recording, worst channel.
+
+    `voice_dbfs` is the level, from 100 to 900 Hz, of the loud moments of the channel of the loudest burst.
+    """
+
+    bursts: tuple[RumbleBurst, ...]
+    share_percent: float | None
+    voice_dbfs: float | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class Bandwidth:
+    """Where the spectrum ends: `edge_hz` is None where it reaches up to half the sample rate or fades gently.
+
+    `drop_db` is the step found at the edge, or the steepest one where none counts as an edge.
+    """
+
+    edge_hz: float | None
+    drop_db: float | None
+    reason: str
+
+
+@dataclass(frozen=True)
 class ChannelPair:
     """How two channels compare; correlation is Pearson's, None where either channel never changes."""
 
@@ -305,6 +367,9 @@ class Measurement:
     long_silence: LongSilence
     level_histogram: LevelHistogram
     spectrum: Spectrum
+    hum: Hum
+    rumble: Rumble
+    bandwidth: Bandwidth
     channel_pairs: tuple[ChannelPair, ...]
     waveform: Waveform
 

@@ -46,6 +46,11 @@ class Profile:
     speech_to_noise_good: Limit
     speech_to_noise_problem: Limit
     long_silence: Limit
+    hum_prominence: Limit
+    hum_below_voice: Limit
+    rumble_to_voice: Limit
+    rumble_time: Limit
+    audible_band: Limit
     silence_look_closer: Limit
     dead_channel_level: Limit
     dead_channel_below_other: Limit

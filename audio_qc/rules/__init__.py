@@ -14,6 +14,7 @@ from audio_qc.rules.levels import (
     judge_loudness,
     judge_true_peak,
 )
+from audio_qc.rules.spectrum import judge_bandwidth, judge_hum, judge_rumble
 from audio_qc.rules.speech import (
     judge_long_silence,
     judge_noise_floor,
@@ -30,11 +31,14 @@ RULES: tuple[Rule, ...] = (
     judge_speech_level,
     judge_speech_to_noise,
     judge_noise_floor,
+    judge_hum,
+    judge_rumble,
     judge_channels,
     judge_digital_silence,
     judge_long_silence,
     judge_loudness,
     judge_dc_offset,
+    judge_bandwidth,
     judge_format,
     judge_structure,
     judge_marks,

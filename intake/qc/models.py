@@ -8,6 +8,13 @@ from django.db import models
 from intake.files.models import StoredFile
 
 
+class QCReports(models.Manager["QCReport"]):
+    """Lists leave out what only a drawing needs, which grows with the recording; it is fetched when asked for."""
+
+    def get_queryset(self) -> models.QuerySet["QCReport"]:
+        return super().get_queryset().defer("series")
+
+
 class QCReport(models.Model):
     """One measurement and judgement of one file, by one version of audio_qc and one target profile; never changed."""
 
@@ -16,10 +23,13 @@ class QCReport(models.Model):
     profile = models.CharField(max_length=60, help_text="Name and version of the target profile.")
     unreadable = models.TextField(blank=True, help_text="Why nothing could be measured; empty if it could.")
     measurement = models.JSONField(null=True)
+    series = models.JSONField(null=True, help_text="Waveform, loudness over time, spectrum and spread of levels.")
     findings = models.JSONField(default=list)
     standing = models.CharField(max_length=20)
     verdict = models.TextField()
     measured_at = models.DateTimeField(auto_now_add=True)
+
+    objects = QCReports()
 
     class Meta:
         constraints = [

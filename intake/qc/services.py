@@ -53,12 +53,20 @@ def _look_at(file: StoredFile, progress: Callable[[float], None]) -> dict[str, A
             "findings": [_unreadable(error)],
         }
     standing, verdict = audio_qc.verdict(report.findings)
+    measurement = report.measurement.to_dict()
     return {
-        "measurement": report.measurement.to_dict(),
+        "series": _taken_out(measurement),
+        "measurement": measurement,
         "findings": [finding.to_dict() for finding in report.findings],
         "standing": standing,
         "verdict": verdict,
     }
+
+
+def _taken_out(measurement: dict[str, Any]) -> dict[str, Any]:
+    """Take out of a measurement what is drawn and not read."""
+    drawn = {name: measurement.pop(name) for name in ("waveform", "spectrum", "level_histogram")}
+    return {**drawn, "loudness_curve": measurement["loudness"].pop("curve")}
 
 
 def _keep(part: Part, facts: dict[str, Any]) -> QCReport:

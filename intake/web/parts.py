@@ -95,10 +95,12 @@ class PartRow:
     @property
     def waveform(self) -> dict[str, Any] | None:
         """What the sound strip draws; None if nothing could be measured."""
-        measured = self.report and self.report.measurement
-        if not measured:
+        if not (self.report and self.report.measurement and self.report.series):
             return None
-        return {**measured["waveform"], "sample_rate_hz": measured["format"]["sample_rate_hz"]}
+        return {
+            **self.report.series["waveform"],
+            "sample_rate_hz": self.report.measurement["format"]["sample_rate_hz"],
+        }
 
     @property
     def flags(self) -> list[dict[str, Any]]:

@@ -68,7 +68,10 @@ def test_blocks_shorter_than_the_filters_give_the_same_measurement(block_frames:
 
 
 def test_memory_does_not_grow_with_the_length_but_for_a_few_numbers_a_second() -> None:
-    """Half an hour at 8 kHz would be 115 MB held as it is; the gating blocks' powers are 0.2 MB."""
+    """Half an hour at 8 kHz would be 115 MB held as it is; the gating blocks' powers are 0.2 MB.
+
+    What does not grow is more: the quietest seconds that are kept whole for the hum are 0.5 MB however long it runs.
+    """
     meters, block = Meters(8_000, 1), SIGNALS[8_000][:1]
     meters.add(block)
     tracemalloc.start()
@@ -76,7 +79,7 @@ def test_memory_does_not_grow_with_the_length_but_for_a_few_numbers_a_second() -
         meters.add(block)
     kept, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    assert kept < 2_000_000
+    assert kept < 3_000_000
     assert peak < 20_000_000
 
 

@@ -8,14 +8,19 @@ import pytest
 from audio_qc import SPOKEN_INTERVIEW, Finding, Measurement, judge
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, STANDINGS
 from audio_qc.measurement import (
+    Bandwidth,
     ChannelClipping,
     ChannelLevel,
     ChannelPair,
     Clipping,
     DigitalSilence,
+    Hum,
+    HumLine,
     Levels,
     LongSilence,
     Mark,
+    Rumble,
+    RumbleBurst,
     Span,
     StructureNote,
 )
@@ -25,9 +30,9 @@ from audio_qc.rules.words import clock, places
 from audio_qc.verdict import verdict
 
 MEASURES = [
-    "clipping", "true_peak", "speech_level", "speech_to_noise", "noise_floor", "channels", "digital_silence",
-    "long_silence", "loudness_integrated", "loudness_short_term_max", "loudness_momentary_max", "loudness_range",
-    "dc_offset", "format", "structure", "marks",
+    "clipping", "true_peak", "speech_level", "speech_to_noise", "noise_floor", "hum", "rumble", "channels",
+    "digital_silence", "long_silence", "loudness_integrated", "loudness_short_term_max",
+    "loudness_momentary_max", "loudness_range", "dc_offset", "bandwidth", "format", "structure", "marks",
 ]  # fmt: skip
 
 
@@ -163,6 +168,85 @@ def test_a_recorder_left_running_is_noted_with_its_place(good: Measurement) -> N
 
 def channel_levels(*channels: ChannelLevel) -> Levels:
     return Levels(max(level.peak_dbfs or -200.0 for level in channels), channels)
+
+
+def with_hum(good: Measurement, prominence_db: float | None, a_weighted_level_dbfs: float = -60.0) -> Measurement:
+    if prominence_db is None:
+        return replace(good, hum=Hum(None, None, None, None, None, (), None, "Less than 4.6 seconds of sound."))
+    lines = (HumLine(100.1, prominence_db, -45.0),) if prominence_db >= 8.0 else ()
+    hum = Hum(prominence_db, 50, 50.05, -45.0, a_weighted_level_dbfs, lines, 1, "")
+    return replace(good, hum=hum, loudness=replace(good.loudness, integrated_lufs=-23.0))
+
+
+HUMS = [
+    (None, -60.0, "hum-not-measured", NOT_MEASURED),
+    (3.0, -60.0, "hum-none", GOOD),
+    (15.0, -60.0, "hum-none", GOOD),
+    (15.1, -60.0, "hum", LOOK_CLOSER),
+    (15.1, -73.0, "hum", LOOK_CLOSER),
+    (35.0, -73.1, "hum-faint", NOTE),
+]
+
+
+@pytest.mark.parametrize(("prominence_db", "level_dba", "code", "standing"), HUMS)
+def test_hum(good: Measurement, prominence_db: float | None, level_dba: float, code: str, standing: str) -> None:
+    assert one(with_hum(good, prominence_db, level_dba), "hum") == (code, standing)
+
+
+def test_hum_in_a_recording_without_loudness_counts_as_heard(good: Measurement) -> None:
+    silent = replace(good.loudness, integrated_lufs=None, integrated_reason="Nothing is loud enough.")
+    assert one(replace(with_hum(good, 30.0, -90.0), loudness=silent), "hum") == ("hum", LOOK_CLOSER)
+
+
+def with_bursts(good: Measurement, *over_voice_db: float, seconds: float = 1.0) -> Measurement:
+    spans = (Span(10.0 * n, 10.0 * n + seconds, 480_000 * n, 480_000 * n + 9, 0) for n in range(len(over_voice_db)))
+    bursts = tuple(RumbleBurst(span, -25.0 + over, over, 50.0) for span, over in zip(spans, over_voice_db, strict=True))
+    return replace(good, rumble=Rumble(bursts, 3.0, -25.0, ""))
+
+
+RUMBLES = [
+    ((), 1.0, "rumble-none", GOOD),
+    ((-6.0, -9.0), 5.0, "rumble-none", GOOD),
+    ((-5.9, -9.0), 1.0, "rumble-thumps", NOTE),
+    ((3.0,), 3.0, "rumble-thumps", NOTE),
+    ((3.0, -2.0, 1.0, 4.0), 1.0, "rumble", LOOK_CLOSER),
+    ((-5.9,), 3.1, "rumble", LOOK_CLOSER),
+]
+
+
+@pytest.mark.parametrize(("over_voice_db", "seconds", "code", "standing"), RUMBLES)
+def test_rumble(good: Measurement, over_voice_db: tuple[float, ...], seconds: float, code: str, standing: str) -> None:
+    (finding,) = found(with_bursts(good, *over_voice_db, seconds=seconds), "rumble")
+    assert (finding.code, finding.standing) == (code, standing)
+    assert len(finding.spans) == sum(over > -6.0 for over in over_voice_db)
+
+
+def test_rumble_that_could_not_be_measured_is_said(good: Measurement) -> None:
+    measurement = replace(good, rumble=Rumble((), None, None, "Less than two seconds of sound."))
+    assert one(measurement, "rumble") == ("rumble-not-measured", NOT_MEASURED)
+
+
+BANDS = [
+    (None, "", "band-full", GOOD),
+    (15_900.0, "", "band-limited", LOOK_CLOSER),
+    (19_999.0, "", "band-limited", LOOK_CLOSER),
+    (20_000.0, "", "band-inaudibly-limited", NOTE),
+    (None, "The sample rate is too low.", "band-not-measured", NOT_MEASURED),
+]
+
+
+def with_band(good: Measurement, edge_hz: float | None, reason: str) -> Measurement:
+    return replace(good, bandwidth=Bandwidth(edge_hz, None if reason else 31.0, reason))
+
+
+@pytest.mark.parametrize(("edge_hz", "reason", "code", "standing"), BANDS)
+def test_bandwidth(good: Measurement, edge_hz: float | None, reason: str, code: str, standing: str) -> None:
+    assert one(with_band(good, edge_hz, reason), "bandwidth") == (code, standing)
+
+
+def test_the_band_of_a_compressed_file_is_no_finding(good: Measurement) -> None:
+    coded = replace(good, format=replace(good.format, container="MP3", subtype="MPEG_LAYER_III", bits_per_sample=None))
+    assert one(with_band(coded, 15_900.0, ""), "bandwidth") == ("band-of-compression", GOOD)
 
 
 OFFSETS = [
@@ -303,6 +387,9 @@ def every_finding(good: Measurement) -> list[Finding]:
         *(replace(good, channel_pairs=(ChannelPair(0, 1, c, same),)) for c, same, _, _ in CORRELATIONS),
         *(replace(good, format=replace(good.format, **change)) for change, _, _ in FORMATS),
         *(replace(good, structure=(StructureNote(code, "Seen."),)) for code in STRUCTURE),
+        *(with_hum(good, prominence, level) for prominence, level, _, _ in HUMS),
+        *(with_bursts(good, *over, seconds=seconds) for over, seconds, _, _ in RUMBLES),
+        *(with_band(good, edge, reason) for edge, reason, _, _ in BANDS),
         with_silence(good, Span(1.0, 2.5, 48_000, 120_000, 0)),
     ]
     return [finding for measurement in measurements for finding in judge(measurement, SPOKEN_INTERVIEW)]

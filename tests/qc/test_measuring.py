@@ -126,3 +126,11 @@ def test_the_database_lets_no_report_measure_nothing_without_saying_why(intervie
     part = a_part_stored(interview)
     with pytest.raises(IntegrityError, match="report_measures_or_says_why_not"), transaction.atomic():
         QCReport.objects.create(file=part.file, audio_qc_version="1", profile="p", standing="good", verdict="")
+
+
+def test_what_is_drawn_is_kept_apart_and_lists_do_not_fetch_it(interview):
+    report = measure(a_part_stored(interview))
+    assert sorted(report.series) == ["level_histogram", "loudness_curve", "spectrum", "waveform"]
+    assert "waveform" not in report.measurement
+    assert "curve" not in report.measurement["loudness"]
+    assert QCReport.objects.get(pk=report.pk).get_deferred_fields() == {"series"}

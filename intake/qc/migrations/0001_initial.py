@@ -21,6 +21,12 @@ class Migration(migrations.Migration):
                     models.TextField(blank=True, help_text="Why nothing could be measured; empty if it could."),
                 ),
                 ("measurement", models.JSONField(null=True)),
+                (
+                    "series",
+                    models.JSONField(
+                        help_text="Waveform, loudness over time, spectrum and spread of levels.", null=True
+                    ),
+                ),
                 ("findings", models.JSONField(default=list)),
                 ("standing", models.CharField(max_length=20)),
                 ("verdict", models.TextField()),
