@@ -5,8 +5,9 @@ import os
 from collections.abc import Generator, Iterator
 from contextlib import closing
 
+from audio_qc.command.crew import outcomes
 from audio_qc.command.files import Named, named
-from audio_qc.command.outcome import Outcome, measured
+from audio_qc.command.outcome import Outcome
 from audio_qc.command.page import with_page
 from audio_qc.command.tables import as_csv, as_json
 from audio_qc.command.terminal import as_text
@@ -32,8 +33,8 @@ def main(arguments: list[str]) -> int:
     profile = _profile(parser, options.profile)
     _refuse_page(parser, options.html)
     wanted = named(options.file)
-    with Bar(wanted.files) as bar, closing(_outcomes(wanted, profile, options.jobs or _cores(), bar)) as outcomes:
-        printed = _printed(outcomes, options, wanted.single, bar)
+    with Bar(wanted.files) as bar, closing(_all_outcomes(wanted, profile, options.jobs or _cores(), bar)) as every:
+        printed = _printed(every, options, wanted.single, bar)
         return max(outcome.exit_code() for outcome in (with_page(printed, options.html) if options.html else printed))
 
 
@@ -82,20 +83,15 @@ def _refuse_page(parser: argparse.ArgumentParser, path: str | None) -> None:
         parser.error("there is no such folder for the page")
 
 
-def _outcomes(wanted: Named, profile: Profile, jobs: int, bar: Bar) -> Generator[Outcome, None, None]:
-    if len(wanted.files) == 1:
-        yield measured(wanted.files[0], profile, lambda share: bar.tell(0, share))
-    elif wanted.files:
-        from audio_qc.command.crew import outcomes  # noqa: PLC0415 - one file needs no other processes
-
-        yield from outcomes(wanted.files, profile, jobs, bar.tell)
+def _all_outcomes(wanted: Named, profile: Profile, jobs: int, bar: Bar) -> Generator[Outcome, None, None]:
+    yield from outcomes(wanted.files, profile, jobs, bar.tell)
     for name, sentence in wanted.refused:
         yield Outcome(name, None, sentence)
 
 
-def _printed(outcomes: Iterator[Outcome], options: argparse.Namespace, single: bool, bar: Bar) -> Iterator[Outcome]:
+def _printed(every: Iterator[Outcome], options: argparse.Namespace, single: bool, bar: Bar) -> Iterator[Outcome]:
     if options.json:
-        return as_json(outcomes, single)
+        return as_json(every, single)
     if options.csv:
-        return as_csv(outcomes)
-    return as_text(outcomes, options.figures, bar)
+        return as_csv(every)
+    return as_text(every, options.figures, bar)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from audio_qc.command.charts import charts
 from audio_qc.command.outcome import Outcome
-from audio_qc.command.text import clock_spans, safe
+from audio_qc.command.text import clock_spans, safe, short_number
 from audio_qc.drawing import STYLE
 from audio_qc.finding import LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
 from audio_qc.headline import Figure, headline_figures
@@ -81,7 +81,7 @@ def _findings(findings: tuple[Finding, ...]) -> str:
 
 
 def _finding(finding: Finding) -> str:
-    value = "" if finding.value is None else f" {finding.value:.4g} {_text(finding.unit)}"
+    value = "" if finding.value is None else f" {short_number(finding.value)} {_text(finding.unit)}"
     spans = f"<p>At {clock_spans(finding.spans, MOST_SPANS)}</p>" if finding.spans else ""
     details = (finding.archivist, finding.limit and f"Limit: {finding.limit}.", finding.source)
     return (

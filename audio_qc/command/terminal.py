@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from audio_qc.command.outcome import Outcome
-from audio_qc.command.text import clock_spans, safe
+from audio_qc.command.text import clock_spans, safe, short_number
 from audio_qc.command.watch import Bar
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
 from audio_qc.headline import headline_figures
@@ -67,7 +67,7 @@ def _table(report: Report) -> RenderableType:
 def _finding(finding: Finding, figures: bool) -> RenderableType:
     head = Text.assemble((finding.standing, STYLES[finding.standing]), f"  {finding.title}")
     if finding.value is not None:
-        head.append(f"  {finding.value:.4g} {finding.unit}")
+        head.append(f"  {short_number(finding.value)} {finding.unit}")
     lines = [Text(finding.volunteer)]
     if finding.spans:
         lines.append(Text("at " + clock_spans(finding.spans, MOST_SPANS), "italic"))

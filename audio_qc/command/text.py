@@ -18,6 +18,12 @@ def safe(text: str) -> str:
     return "".join("\ufffd" if unicodedata.category(sign) == "Cc" or sign in DIRECTIONS else sign for sign in readable)
 
 
+def short_number(value: float) -> str:
+    """Return a figure with the digits that somebody reads: 0.042, 9.59, 48, never with an exponent."""
+    decimals = 3 if abs(value) < 1.0 else 2 if abs(value) < 100.0 else 1
+    return f"{round(value, decimals) or 0.0:.{decimals}f}".rstrip("0").rstrip(".")
+
+
 def clock_span(span: Span) -> str:
     """Return a stretch as a listener finds it: "0:07" or "0:07 to 0:12"."""
     start, end = clock(span.start_s), clock(span.end_s)
