@@ -30,7 +30,7 @@ PHRASES = {
     "hum-faint": "a faint mains hum",
     "rumble": "wind or rumble",
     "rumble-thumps": "a thump or a puff of wind",
-    "band-limited": "the highs are missing",
+    "band-limited": "the highest sounds are missing",
     "channel-dead": "a channel without sound",
     "channels-unbalanced": "channels of unequal level",
     "channel-inverted": "one channel upside down",
