@@ -8,7 +8,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, NoReturn
 
 import numpy as np
 
@@ -134,7 +134,7 @@ def _opened(file: BinaryIO) -> Source:
     kind = kind_of(head) or _kind_behind_id3(file, head) or WAV
     plan = read_plan(file, file_bytes) if kind == WAV else None
     if plan is None and kind == WAV and not head.startswith((b"RIFF", b"RIFX", b"RF64", b"BW64")):
-        raise NotAudio("This is not a sound file: it does not begin like one, whatever its name says.")
+        _refuse_what_is_not_sound(head)
     written = read_written(file, plan) if plan else Written()
     end_notes = tuple(notes_on_the_end(file, kind.container, file_bytes))
     decoder = _decoder(file, kind, plan)
@@ -145,6 +145,15 @@ def _opened(file: BinaryIO) -> Source:
         decoder.close()
         raise
     return source
+
+
+def _refuse_what_is_not_sound(head: bytes) -> NoReturn:
+    if not any(head):
+        raise BrokenHeader(
+            "The beginning of this file holds nothing but zeros, as when a card is pulled out too early, and the sound "
+            "cannot be found without it."
+        )
+    raise NotAudio("This is not a sound file: it does not begin like one, whatever its name says.")
 
 
 def _kind_behind_id3(file: BinaryIO, head: bytes) -> Kind | None:
@@ -183,13 +192,13 @@ def _as_it_is(file: BinaryIO, kind: Kind, plan: WavPlan | None) -> Decoder:
 def _mended(file: BinaryIO, kind: Kind, plan: WavPlan | None) -> Decoder:
     if plan is None or not plan.has_sound:
         raise CannotDecode
-    return SndfileDecoder(MendedWav(file, plan))  # type: ignore[arg-type]
+    return SndfileDecoder(MendedWav(file, plan))
 
 
 def _by_pyav(file: BinaryIO, kind: Kind, plan: WavPlan | None) -> Decoder:
     if not kind.demuxer or (kind == WAV and not (plan and plan.has_sound)):
         raise CannotDecode
-    return PyAVDecoder(file, kind)
+    return PyAVDecoder(MendedWav(file, plan) if plan and plan.needs_mending else file, kind)
 
 
 def _refuse_what_cannot_be_measured(source: Source) -> None:

@@ -9,6 +9,7 @@ from audio_qc.measurement import InfoText, StructureNote
 from audio_qc.reading.details import StoredMark
 
 BLOCK_FRAMES = 65_536  # half a megabyte a channel, which processors keep near; fewer cost calls, more cost memory
+MISSING_S = 1.0  # durations of coded sound are rounded and padded: a shorter end is no sign of damage
 MAX_TAGS = 100
 MAX_TAG_SIGNS = 2_000
 

@@ -6,6 +6,7 @@ sound only. MP4 indexes are looked over beforehand (mp4.py).
 """
 
 from collections.abc import Iterator
+from io import RawIOBase
 from itertools import chain
 from typing import Any, BinaryIO
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from audio_qc.errors import BrokenHeader, NoSound, UnsupportedFormat
 from audio_qc.measurement import InfoText, StructureNote
-from audio_qc.reading.decoder import MAX_TAG_SIGNS, MAX_TAGS
+from audio_qc.reading.decoder import MAX_TAG_SIGNS, MAX_TAGS, MISSING_S
 from audio_qc.reading.details import MAX_MARKS, StoredMark, printable
 from audio_qc.reading.kinds import MATROSKA, Kind
 from audio_qc.reading.sndfile import CannotDecode
@@ -21,7 +22,6 @@ from audio_qc.reading.sndfile import CannotDecode
 MAX_CHANNELS = 8
 MAX_STREAMS = 32
 MAX_USELESS_PACKETS = 500  # before the first sound; more is no recording
-MISSING_S = 1.0  # stored durations are rounded and padded; a shorter end is no sign of damage
 _OPTIONS = {
     "probesize": "1000000",
     "analyzeduration": "5000000",
@@ -62,7 +62,7 @@ _DURATIONS_ARE_STORED = ("mov", "matroska", "asf", "caf", "aiff", "wav")  # else
 class PyAVDecoder:
     """The first sound of a file in FFmpeg's hands; its facts are those of the first frame that it decodes."""
 
-    def __init__(self, file: BinaryIO, kind: Kind) -> None:
+    def __init__(self, file: BinaryIO | RawIOBase, kind: Kind) -> None:
         import av  # noqa: PLC0415 - its libraries are large, and most recordings never need them
 
         self._av = av
@@ -86,17 +86,18 @@ class PyAVDecoder:
     def blocks(self, block_frames: int) -> Iterator[np.ndarray]:
         """Yield the sound in blocks of at most `block_frames`, however large the file's packets are."""
         waiting: list[np.ndarray] = []
+        frames = 0
         for piece in self._pieces_left:
             waiting.append(piece)
-            if sum(one.shape[1] for one in waiting) < block_frames:
-                continue
-            joined = np.concatenate(waiting, axis=1)
-            whole = joined.shape[1] - joined.shape[1] % block_frames
-            for start in range(0, whole, block_frames):
-                yield np.ascontiguousarray(joined[:, start : start + block_frames])
-            waiting = [joined[:, whole:]]
-        if rest := sum(one.shape[1] for one in waiting):
-            yield np.ascontiguousarray(np.concatenate(waiting, axis=1)[:, :rest])
+            frames += piece.shape[1]
+            if frames >= block_frames:
+                joined = np.concatenate(waiting, axis=1)
+                whole = frames - frames % block_frames
+                for start in range(0, whole, block_frames):
+                    yield np.ascontiguousarray(joined[:, start : start + block_frames])
+                waiting, frames = [joined[:, whole:].copy()], frames - whole
+        if frames:
+            yield np.ascontiguousarray(np.concatenate(waiting, axis=1))
 
     def notes(self, frames_read: int) -> Iterator[StructureNote]:
         """Yield what was odd in the stream."""
@@ -129,7 +130,7 @@ class PyAVDecoder:
         """Let go of FFmpeg's handles."""
         self._container.close()
 
-    def _opened(self, file: BinaryIO, kind: Kind) -> Any:
+    def _opened(self, file: BinaryIO | RawIOBase, kind: Kind) -> Any:
         file.seek(0)
         lists = {"format_whitelist": kind.demuxer, "codec_whitelist": ",".join(SUBTYPES)}
         try:

@@ -1,13 +1,14 @@
 """Decodes through libsndfile: WAV, RF64, AIFF, FLAC, Ogg, MP3 and their kin."""
 
 from collections.abc import Iterator
-from typing import Any, BinaryIO
+from io import RawIOBase
+from typing import Any
 
 import numpy as np
 import soundfile
 
 from audio_qc.measurement import InfoText, StructureNote
-from audio_qc.reading.decoder import MAX_TAG_SIGNS
+from audio_qc.reading.decoder import MAX_TAG_SIGNS, MISSING_S
 from audio_qc.reading.details import StoredMark, printable
 
 UNKNOWN_FRAMES = 2**63 - 1  # what libsndfile says of a stream whose header leaves the length open
@@ -43,7 +44,7 @@ class _Forward(soundfile.SoundFile):
 class SndfileDecoder:
     """One recording in libsndfile's hands; raises CannotDecode for what it does not read."""
 
-    def __init__(self, file: BinaryIO | int) -> None:
+    def __init__(self, file: RawIOBase | int) -> None:
         try:
             self._sound: Any = _Forward(file, closefd=False)
         except (soundfile.LibsndfileError, TypeError) as error:
@@ -59,22 +60,32 @@ class SndfileDecoder:
 
     def blocks(self, block_frames: int) -> Iterator[np.ndarray]:
         """Yield the sound in order."""
+        done = 0
         while True:
-            room, before = np.empty((block_frames, self.channels)), self._sound.tell()
+            room = np.empty((block_frames, self.channels))
             try:
                 block = self._sound.read(out=room)
             except soundfile.LibsndfileError as error:
-                self.stopped_by = error.error_string
-                block = room[: max(0, self._sound.tell() - before)]
+                self.stopped_by = error.error_string or "error"
+                block = room[: max(0, self._decoded_frames() - done)]
             if len(block):
+                done += len(block)
                 yield np.ascontiguousarray(block.T)
             if self.stopped_by or not len(block):
                 return
 
+    def _decoded_frames(self) -> int:
+        """Return how far the decoder came before it gave up in the middle of a block."""
+        try:
+            return int(self._sound.tell())
+        except soundfile.LibsndfileError:  # some codings cannot tell: their last block is lost
+            return 0
+
     def notes(self, frames_read: int) -> Iterator[StructureNote]:
         """Yield a note when less came than was promised."""
-        if self.claimed_frames is not None and frames_read < self.claimed_frames and not self.stopped_by:
-            missing = self.claimed_frames - frames_read
+        missing = (self.claimed_frames or 0) - frames_read
+        rounding = 0 if self.bits_per_sample else MISSING_S * self.sample_rate_hz
+        if missing > rounding and not self.stopped_by:
             yield StructureNote("truncated", f"The file promises {missing} more frames of sound than it holds.")
 
     def tags(self) -> tuple[InfoText, ...]:

@@ -127,7 +127,7 @@ def test_an_empty_recording_is_not_called_unfinished(tmp_path: Path) -> None:
 def test_a_file_without_a_description_of_its_sound_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BrokenHeader):
         measure(keep(tmp_path, wav(DATA)))
-    with pytest.raises(NotAudio):
+    with pytest.raises(BrokenHeader, match="zeros"):
         measure(keep(tmp_path, bytes(512) + DATA))
     with pytest.raises(NotAudio):
         measure(keep(tmp_path, b"We write fmt and data, the fmt of the data being data.\n" * 40))

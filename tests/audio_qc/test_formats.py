@@ -233,3 +233,34 @@ def test_a_playlist_is_never_followed(content: bytes, tmp_path: Path) -> None:
         (tmp_path / name).write_bytes(content)
         with pytest.raises(AudioQCError):
             measure(tmp_path / name)
+
+
+def test_a_long_recording_of_uncoded_sound_in_a_movie_is_not_taken_for_a_lie(tmp_path: Path) -> None:
+    """One sample of its index is one frame: 40 minutes have 115 million."""
+    path = encode(tmp_path / "a.mov", "pcm_s16le", voice(48_000), "s16")
+    content = bytearray(path.read_bytes())
+    size = content.index(b"stsz")
+    content[size + 12 : size + 16] = (115_200_000).to_bytes(4, "big")
+    path.write_bytes(content)
+    assert measure(path).format.frames == 288_000
+
+
+@pytest.mark.parametrize("samples", [4_600_000, 100_000_000, 2**32 - 1])
+def test_an_index_that_claims_more_than_a_day_of_sound_is_refused_before_anything_is_decoded(
+    samples: int, tmp_path: Path
+) -> None:
+    content = encode(tmp_path / "a.m4a", "aac", voice(48_000), "fltp").read_bytes()
+    lying = bytearray(content)
+    at = lying.index(b"stsz")
+    lying[at + 8 : at + 16] = (1).to_bytes(4, "big") + samples.to_bytes(4, "big")
+    (tmp_path / "b.m4a").write_bytes(lying)
+    uncoded = bytearray(encode(tmp_path / "a.mov", "pcm_s16le", voice(48_000), "s16").read_bytes())
+    at = uncoded.index(b"stsc")
+    chunk = min(2**32 - 1, samples * 1_000)
+    uncoded[at + 16 : at + 20] = chunk.to_bytes(4, "big")
+    at = uncoded.index(b"stco")
+    uncoded[at + 8 : at + 12] = (2_000).to_bytes(4, "big")
+    (tmp_path / "b.mov").write_bytes(uncoded)
+    for name in ("b.m4a", "b.mov"):
+        with pytest.raises(BrokenHeader, match="more sound than"):
+            measure(tmp_path / name)
