@@ -58,13 +58,14 @@ def measure(path: str | os.PathLike[str], *, progress: Progress | None = None) -
 class Meters:
     """Every meter for one recording, in the order in which they see each block."""
 
-    def __init__(self, rate_hz: int, channels: int) -> None:
+    def __init__(self, rate_hz: int, channels: int, subtype: str) -> None:
         # Compiled code takes most of a second to import: a file that is refused never waits for it.
         from audio_qc.meters.channels import ChannelMeter  # noqa: PLC0415
         from audio_qc.meters.level import LevelMeter  # noqa: PLC0415
         from audio_qc.meters.loudness import LoudnessMeter  # noqa: PLC0415
         from audio_qc.meters.noise import NoiseFloorMeter  # noqa: PLC0415
-        from audio_qc.meters.runs import RunMeter  # noqa: PLC0415
+        from audio_qc.meters.resolution import ResolutionMeter  # noqa: PLC0415
+        from audio_qc.meters.samples import SampleMeter  # noqa: PLC0415
         from audio_qc.meters.truepeak import TruePeakMeter  # noqa: PLC0415
         from audio_qc.meters.waveform import WaveformMeter  # noqa: PLC0415
 
@@ -72,11 +73,13 @@ class Meters:
         self.channels = ChannelMeter(channels, self.levels)
         self.loudness = LoudnessMeter(rate_hz, channels)
         self.true_peak = TruePeakMeter(rate_hz, channels)
-        self.runs = RunMeter(rate_hz, channels)
+        self.samples = SampleMeter(rate_hz, channels)
+        self.resolution = ResolutionMeter(subtype)
         self.noise = NoiseFloorMeter(rate_hz, channels)
         self.waveform = WaveformMeter(channels)
         self._all = (
-            self.levels, self.channels, self.loudness, self.true_peak, self.runs, self.noise, self.waveform
+            self.levels, self.channels, self.loudness, self.true_peak, self.samples, self.resolution, self.noise,
+            self.waveform,
         )  # fmt: skip
 
     def add(self, block: np.ndarray) -> None:
@@ -86,13 +89,16 @@ class Meters:
 
     def results(self) -> dict[str, Any]:
         """Return the facts by the names that Measurement gives them; called once."""
-        clipping, silence = self.runs.result()
+        clipping, flat_tops, dropouts, silence = self.samples.result()
         return {
             "levels": self.levels.result(),
             "channel_pairs": self.channels.result(),
             "loudness": self.loudness.result(),
             "true_peak": self.true_peak.result(),
             "clipping": clipping,
+            "flat_tops": flat_tops,
+            "dropouts": dropouts,
+            "resolution": self.resolution.result(),
             "digital_silence": silence,
             "noise_floor": self.noise.result(),
             "waveform": self.waveform.result(),
@@ -100,7 +106,7 @@ class Meters:
 
 
 def _measured(source: Source, progress: Progress) -> Measurement:
-    meters = Meters(source.sample_rate_hz, source.channels)
+    meters = Meters(source.sample_rate_hz, source.channels, source.subtype)
     frames, told_at = 0, time.monotonic()
     for block in read_ahead(source.blocks()):
         meters.add(block)

@@ -39,6 +39,7 @@ class Profile:
     dc_look_closer: Limit
     clipped_share_problem: Limit
     clipped_run_problem: Limit
+    dropouts_allowed: Limit
     noise_good: Limit
     noise_look_closer: Limit
     silence_look_closer: Limit
