@@ -216,7 +216,7 @@ def peaks(
     done, cleared = 0, False
     for k in range(begin, end):
         top = sign * tops[k]
-        if top < floor or top < 0.3 * s[CEILING] or top < sign * tops[k - 1] or top < sign * tops[k + 1]:
+        if top < floor or top < 0.5 * s[CEILING] or top < sign * tops[k - 1] or top < sign * tops[k + 1]:
             continue
         at = k * unit
         while sign * x[at] < top:
