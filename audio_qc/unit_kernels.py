@@ -181,31 +181,39 @@ def still_runs(
 
 
 # Columns of the histogram of peaks.
-COUNT, WIDTHS, SQUARES, WIDEST = 0, 1, 2, 3
+COUNT, WIDTHS, SQUARES, WIDEST, FLANKS, FLANK_SQUARES = 0, 1, 2, 3, 4, 5
 # Places in the state of `peaks`: the highest so far, and the group of high peaks under way.
 CEILING, TOP_START, TOP_END = 0, 1, 2
 
 
 @compiled()
-def _lobe(x: np.ndarray, sign: float, at: int, most: int, share: float) -> tuple[int, int]:
-    """Return where x stays within `share` of its peak at `at`; nothing when a sample there is as high and earlier."""
+def _lobe(x: np.ndarray, sign: float, at: int, most: int, top: float, flank: float) -> tuple[int, int, int]:
+    """Return where x stays above `top` of its peak at `at`, and for how long above `flank` of it.
+
+    Nothing when a sample before is as high, or one after is higher: the peak is not there.
+    """
     peak = sign * x[at]
     left, right = at, at + 1
-    while at - left < most and sign * x[left - 1] >= share * peak:
-        left -= 1
-        if sign * x[left] >= peak:
-            return 0, 0
-    while right - at < most and sign * x[right] >= share * peak:
-        if sign * x[right] > peak:
-            return 0, 0
-        right += 1
-    return left, right
+    start, stop = at, at + 1
+    while at - start < most and sign * x[start - 1] >= flank * peak:
+        start -= 1
+        if sign * x[start] >= peak:
+            return 0, 0, 0
+        if left == start + 1 and sign * x[start] >= top * peak:
+            left = start
+    while stop - at < most and sign * x[stop] >= flank * peak:
+        if sign * x[stop] > peak:
+            return 0, 0, 0
+        if right == stop and sign * x[stop] >= top * peak:
+            right = stop + 1
+        stop += 1
+    return left, right, stop - start
 
 
 @compiled()
 def peaks(
     x: np.ndarray, unit: int, begin: int, end: int, first: int, tops: np.ndarray, sign: float, floor: float,
-    bins: np.ndarray, share: float, near: float, gap: float, histogram: np.ndarray, s: np.ndarray, out: np.ndarray,
+    bins: np.ndarray, shares: np.ndarray, near: float, gap: float, histogram: np.ndarray, s: np.ndarray, out: np.ndarray,
 ) -> tuple[int, bool]:  # fmt: skip
     """Count each unit's peak by level and how long it stays within `share` of itself, and group the highest.
 
@@ -221,7 +229,7 @@ def peaks(
         at = k * unit
         while sign * x[at] < top:
             at += 1
-        left, right = _lobe(x, sign, at, 40 * unit, share)
+        left, right, flanks = _lobe(x, sign, at, 40 * unit, shares[0], shares[1])
         if right == 0:
             continue
         place = min(len(histogram) - 1, int(np.log(top) * bins[0] + bins[1]))
@@ -229,6 +237,8 @@ def peaks(
         histogram[place, COUNT] += 1
         histogram[place, WIDTHS] += width
         histogram[place, SQUARES] += width * width
+        histogram[place, FLANKS] += flanks
+        histogram[place, FLANK_SQUARES] += flanks * flanks
         histogram[place, WIDEST] = max(histogram[place, WIDEST], width)
         if top > s[CEILING] * near:
             s[CEILING], s[TOP_END], done, cleared = top, -1.0, 0, True

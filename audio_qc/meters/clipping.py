@@ -9,7 +9,7 @@ from audio_qc import unit_kernels
 from audio_qc.measurement import ChannelClipping, ChannelFlatTops, Clipping, FlatTops
 from audio_qc.meters.spans import SpanLog, merged_s, spans_of
 from audio_qc.meters.units import Stretch
-from audio_qc.unit_kernels import COUNT, SQUARES, WIDEST, WIDTHS
+from audio_qc.unit_kernels import COUNT, FLANK_SQUARES, FLANKS, SQUARES, WIDEST, WIDTHS
 
 # Near full scale: mu-law's largest value is 32124/32768, 0.17 dB below; recorders also stop a few steps short.
 RAIL = 0.98
@@ -21,10 +21,10 @@ MOMENT_S = 0.25  # clipped runs closer than this are heard as one event
 # al. 2014; Eaton and Naylor, EUSIPCO 2013, for clipping that was attenuated later). The figures below were chosen on
 # one half of the recordings of tests/audio_qc/rates, and are no one's standard.
 FLOOR = 0.01  # -40 dBFS: below, steps of 16 bits blur what is flat
-TOP_SHARE = 0.99  # how near a peak its top is: 0.09 dB
+SHARES = np.array([0.99, 0.8])  # of a peak: its top, and where its flanks are
 NEAR_CEILING = 1.03  # located are the peaks within 0.26 dB of the highest
 BINS_PER_DB, LOWEST_DB, HIGHEST_DB = 20, -60, 20
-WINDOWS_DB = (0.1, 0.3, 1.0)  # a digital ceiling is sharp, an analogue one is not
+WINDOWS_DB = (0.1, 0.3)  # a digital ceiling is sharp, an analogue one is not
 REFERENCE_DB = 5.0  # tops are compared with those so far below the pile-up
 LEAST_REFERENCE = 10
 # A swelling tone also piles up at its loudest, by a factor of three over the three windows below (the arcsine law).
@@ -32,6 +32,11 @@ PILE_TIMES, PILE_MORE = 4.0, 4.0
 # ...but its tops are no longer there than elsewhere. Five standard errors, and a tenth.
 WIDER_ERRORS, WIDER_TIMES = 5.0, 1.1
 LEAST_WIDTH_SPREAD = 0.3  # samples: what cutting a top into samples spreads by itself
+# A beep or a synthetic vowel is the loudest and its peaks are all alike; those of a voice differ. Of peaks all alike only
+# a shape that no smooth peak has is believed: a cosine is above its top share for so much of the time of its flanks.
+LEAST_VARIETY = 0.15  # standard deviation over mean of the flanks' lengths
+COSINE_TOP = math.acos(float(SHARES[0])) / math.acos(float(SHARES[1]))
+LONGER_BY = 1.5  # samples
 
 
 @dataclass(frozen=True)
@@ -81,14 +86,14 @@ class _Polarity:
         self._gap = MOMENT_S * rate_hz
         self._bins = np.array([BINS_PER_DB * 20.0 / math.log(10.0), -float(LOWEST_DB * BINS_PER_DB)])
         self._state = np.array([0.0, 0.0, -1.0])
-        self.histogram = np.zeros(((HIGHEST_DB - LOWEST_DB) * BINS_PER_DB, 4))
+        self.histogram = np.zeros(((HIGHEST_DB - LOWEST_DB) * BINS_PER_DB, 6))
         self.log = SpanLog(most_spans, self._gap)
 
     def add(self, s: Stretch) -> None:
         out = np.empty((s.end - s.begin + 1, 2))
         done, cleared = unit_kernels.peaks(
             s.x, s.unit, s.begin, s.end, s.first, s.highs if self._sign > 0 else s.lows, self._sign, FLOOR,
-            self._bins, TOP_SHARE, NEAR_CEILING, self._gap, self.histogram, self._state, out,
+            self._bins, SHARES, NEAR_CEILING, self._gap, self.histogram, self._state, out,
         )  # fmt: skip
         if cleared:
             self.log.clear()
@@ -150,7 +155,8 @@ def ceiling(histogram: np.ndarray) -> Ceiling | None:
     for width_db in WINDOWS_DB:
         width = round(width_db * BINS_PER_DB)
         at = histogram[max(0, top - width) : top].sum(axis=0)
-        if _piled_up(peaks, top, width) and _longer(at, _reference(histogram, top - width)):
+        longer = _longer(at, _reference(histogram, top - width))
+        if longer and _piled_up(peaks, top, width) and (_varied(at) or _flat(at)):
             widest = histogram[max(0, top - width) : top, WIDEST].max()
             level = 10.0 ** ((top / BINS_PER_DB + LOWEST_DB) / 20.0)
             return Ceiling(level, int(at[COUNT]), int(at[WIDTHS]), int(widest))
@@ -187,6 +193,15 @@ def _longer(at: np.ndarray, reference: np.ndarray) -> bool:
     variance = max(reference[SQUARES] / reference[COUNT] - usual**2, LEAST_WIDTH_SPREAD**2)
     error = math.sqrt(variance * (1.0 / at[COUNT] + 1.0 / reference[COUNT]))
     return bool(mean >= WIDER_TIMES * usual and mean - usual >= WIDER_ERRORS * error)
+
+
+def _varied(at: np.ndarray) -> bool:
+    mean = at[FLANKS] / at[COUNT]
+    return bool(at[FLANK_SQUARES] / at[COUNT] - mean**2 >= (LEAST_VARIETY * mean) ** 2)
+
+
+def _flat(at: np.ndarray) -> bool:
+    return bool(at[WIDTHS] >= COSINE_TOP * at[FLANKS] + LONGER_BY * at[COUNT])
 
 
 def clipping_facts(channels: list[FullScale], frames: int, rate_hz: int) -> Clipping:
