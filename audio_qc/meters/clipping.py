@@ -33,7 +33,7 @@ PILE_TIMES, PILE_MORE = 4.0, 4.0
 WIDER_ERRORS, WIDER_TIMES = 5.0, 1.1
 LEAST_WIDTH_SPREAD = 0.3  # samples: what cutting a top into samples spreads by itself
 # A beep or a synthetic vowel is the loudest and its peaks are all alike; those of a voice differ. Of peaks all alike
-# only a shape that no smooth peak has is believed: a cosine spends so much of the time of its flanks above its top share.
+# only a shape that no smooth peak has is believed: a cosine spends this much of its flanks' time above its top share.
 LEAST_VARIETY = 0.15  # standard deviation over mean of the flanks' lengths
 COSINE_TOP = math.acos(float(SHARES[0])) / math.acos(float(SHARES[1]))
 LONGER_BY = 1.5  # samples
