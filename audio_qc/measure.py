@@ -4,6 +4,7 @@ import os
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -101,16 +102,19 @@ class Meters:
 
 
 def _measured(source: Source, progress: Progress) -> Measurement:
+    blocks = read_ahead(source.blocks())
+    # The first sound is waited for before compiled code is loaded: a refusal must be quick.
+    first = next(blocks, None)
+    if first is None:
+        raise NoSound("No sound could be read from this file: it is damaged from its first sample on.")
     meters = Meters(source.sample_rate_hz, source.channels)
     frames, told_at = 0, time.monotonic()
-    for block in read_ahead(source.blocks()):
+    for block in chain((first,), blocks):
         meters.add(block)
         frames += block.shape[1]
         if time.monotonic() - told_at >= SECONDS_BETWEEN_PROGRESS:
             told_at = time.monotonic()
             progress(source.share_of(frames))
-    if not frames:
-        raise NoSound("No sound could be read from this file: it is damaged from its first sample on.")
     progress(1.0)
     return _assembled(source, meters)
 

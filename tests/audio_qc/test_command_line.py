@@ -11,9 +11,11 @@ import pytest
 
 import audio_qc
 from audio_qc.__main__ import main
+from tests.audio_qc.test_source import REFUSED
 from tests.signals import stereo, tone, write
 
 ROOT = Path(audio_qc.__file__).parent.parent
+REFUSED_CONTENTS = [bytes(case.values[0]) for case in REFUSED]  # type: ignore[arg-type]
 
 
 def run(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -62,6 +64,23 @@ def test_a_refusal_never_waits_for_compiled_code(tmp_path: Path) -> None:
     )
     done = run("-c", code, str(path))
     assert (done.returncode, done.stdout) == (0, "[]\n"), done.stderr
+
+
+def test_every_refusal_takes_less_than_a_second_and_no_compiled_code(tmp_path: Path) -> None:
+    flac = write(tmp_path / "a.flac", tone(1, -12.0), subtype="PCM_16")
+    flac.write_bytes(flac.read_bytes()[:90] + bytes(10_000))
+    for number, content in enumerate(REFUSED_CONTENTS):
+        (tmp_path / f"{number}.wav").write_bytes(content)
+    code = (
+        "import sys, time, audio_qc\n"
+        "for path in sys.argv[1:]:\n"
+        "    began = time.monotonic()\n"
+        "    try:\n        audio_qc.measure(path)\n"
+        "    except audio_qc.Unreadable:\n"
+        "        print(time.monotonic() - began < 1, sorted({'numba', 'scipy', 'django'} & set(sys.modules)))"
+    )
+    done = run("-c", code, *map(str, sorted(tmp_path.iterdir())))
+    assert done.stdout.splitlines() == ["True []"] * (len(REFUSED_CONTENTS) + 1), done.stderr
 
 
 def test_it_works_where_nothing_can_be_cached(tmp_path: Path) -> None:
