@@ -65,6 +65,7 @@ DAMAGES = [
     pytest.param(wav(b"fmt " + struct.pack("<I", 0) + fmt()[8:], DATA), ["fmt-wrong"], id="fmt of no length"),
     pytest.param(wav(b"fmt " + struct.pack("<I", 2**31) + fmt()[8:], DATA), ["fmt-wrong"], id="fmt too long"),
     pytest.param(wav(fmt()[:20] + b"\1\0" + fmt()[22:], DATA), ["fmt-wrong"], id="frames too small for a sample"),
+    pytest.param(wav(fmt()[:14] + b"\x10" + fmt()[15:], DATA), ["fmt-wrong"], id="a rate that nothing has"),
     pytest.param(b"\0\0\0\0" + WHOLE[4:], ["no-riff-id"], id="first four bytes lost"),
     pytest.param(bytes(12) + WHOLE[12:], ["no-riff-id"], id="first twelve bytes lost"),
     pytest.param(bytes(512) + WHOLE[12:], ["no-riff-id"], id="a sector of zeros before the first chunk"),
