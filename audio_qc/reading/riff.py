@@ -29,6 +29,7 @@ _LOST_CHUNK = re.compile(rb"fmt |data|bext|iXML|LIST|cue |fact|ds64|JUNK")
 PCM_TAG, FLOAT_TAG, EXTENSIBLE_TAG = 1, 3, 0xFFFE
 _FMT_BYTES = {PCM_TAG: 16, FLOAT_TAG: 16, 6: 16, 7: 16, EXTENSIBLE_TAG: 40}
 _MAX_FMT_BYTES = 64
+_TASTED_BYTES = 65_536
 _PLAIN_ODDITIES = {"truncated", "trailing-bytes"}  # with these the file's own header serves
 
 
@@ -207,7 +208,20 @@ class _Walk:
             return held
         if held > UNSET_SIZE and size <= UNSET_SIZE and not self._closes_at(start + size):
             return self._unwrapped(start, size, held)
+        if self._sound_goes_on(start + size + size % 2):
+            self._note("size-too-small", f"The header tells of {size} bytes of sound, and {held} bytes are there.")
+            return held
         return size
+
+    def _sound_goes_on(self, end: int) -> bool:
+        """Whether a second or more follows that is no chunk: some recorders write the size now and then, not last."""
+        rest = self.file_bytes - end
+        second = struct.unpack_from(self.order + "I", self.fmt, 8)[0] if len(self.fmt) >= 16 else 0
+        if not 0 < second <= rest or self._header(end - 1)[0] in KNOWN_CHUNKS:
+            return False
+        name, size = self._header(end)
+        is_chunk = name in KNOWN_CHUNKS or (_is_name(name) and end + 8 + size <= self.file_bytes)
+        return not is_chunk and name[:3] not in (b"ID3", b"TAG") and any(self._payload(end, _TASTED_BYTES))
 
     def _is_followed_by_a_chunk(self, start: int) -> bool:
         name, size = self._header(start)

@@ -93,6 +93,10 @@ STRUCTURE = {
         PROBLEM,
         "This recording changes its kind on the way, and only its first stretch was measured: please ask us for help.",
     ),
+    "size-too-small": (
+        LOOK_CLOSER,
+        "The recorder did not finish this file, as when a battery dies: the sound is there, so listen to its end.",
+    ),
     "size-wrapped": (
         NOTE,
         "This recording is longer than its file can tell; all of it was measured, next time let the recorder split it.",
