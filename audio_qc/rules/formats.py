@@ -139,11 +139,12 @@ def judge_structure(measurement: Measurement, profile: Profile) -> tuple[Finding
                 archivist="Sizes in the header agree with the file; every sample could be read.",
             ),
         )
-    return tuple(_structure_finding(note) for note in measurement.structure)
+    return tuple(_structure_finding(note, salvageable=measurement.salvageable) for note in measurement.structure)
 
 
-def _structure_finding(note: StructureNote) -> Finding:
+def _structure_finding(note: StructureNote, *, salvageable: bool) -> Finding:
     standing, volunteer = STRUCTURE[note.code]
+    remedy = " A salvaged copy with a true header can be made." if salvageable and standing != NOTE else ""
     return Finding(
         code=note.code,
         measure="structure",
@@ -152,7 +153,7 @@ def _structure_finding(note: StructureNote) -> Finding:
         limit="a whole file",
         source="RIFF and EBU Tech 3306 for the sizes in the header.",
         volunteer=volunteer,
-        archivist=note.detail,
+        archivist=note.detail + remedy,
     )
 
 
