@@ -41,7 +41,7 @@ def rendered(console: Console, shown: RenderableType) -> str:
     """Return the text to write; rich itself would end the program where nobody reads any more."""
     with console.capture() as captured:
         console.print(shown)
-    return captured.get()
+    return "\n".join(line.rstrip() for line in captured.get().split("\n"))
 
 
 def _outcome(outcome: Outcome, report: Report, figures: bool) -> RenderableType:
@@ -51,7 +51,7 @@ def _outcome(outcome: Outcome, report: Report, figures: bool) -> RenderableType:
         (safe(outcome.file), "bold"), f"\n{clock(facts.seconds)}, {describe(facts)}\n",
         (standing.upper(), STYLES[standing]), f"  {sentence}\n",
     )  # fmt: skip
-    shown = [one for one in report.findings if figures or one.standing != GOOD]
+    shown = [one for one in outcome.findings() if figures or one.standing != GOOD]
     good = [] if figures else list(dict.fromkeys(one.title for one in report.findings if one.standing == GOOD))
     ending = [Text.assemble((GOOD, STYLES[GOOD]), "  " + ", ".join(good) + "\n")] if good else []
     return Group(head, _table(report), *(_finding(one, figures) for one in shown), *ending)

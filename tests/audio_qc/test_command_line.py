@@ -78,6 +78,15 @@ def test_a_finding_says_where_on_the_clock(tmp_path: Path, capsys: pytest.Captur
     assert "at 1:02 to 1:03" in capsys.readouterr().out
 
 
+def test_the_worst_is_told_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path / "clipped.wav", np.clip(tone(3, 6.0), -1.0, 1.0), subtype="PCM_16")
+    assert main([str(path), "--figures"]) == 1
+    ranks = {"problem": 0, "look": 1, "note": 2, "not": 3, "good": 4}
+    told = [ranks[line.split()[0]] for line in capsys.readouterr().out.splitlines() if line.startswith(tuple(ranks))]
+    assert set(told) >= {0, 1, 2, 4}
+    assert told == sorted(told)
+
+
 def test_notes_alone_exit_0_and_findings_exit_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     fine = write(tmp_path / "fine.wav", tone(3, -8.0), subtype="PCM_16")
     clipped = write(tmp_path / "clipped.wav", np.clip(tone(3, 6.0), -1.0, 1.0))
