@@ -4,12 +4,13 @@
 anything of web sites or databases. Importing it is quick: compiled code is loaded when the first sound is measured.
 """
 
-from audio_qc.errors import AudioQCError, ProfileError, Unreadable
+from audio_qc.errors import AudioQCError, NotSalvaged, ProfileError, Unreadable
 from audio_qc.finding import Finding
 from audio_qc.judge import judge
 from audio_qc.measure import Report, measure, report
 from audio_qc.measurement import Measurement, Span
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile, load_profile
+from audio_qc.salvage import Salvaged, salvage
 from audio_qc.verdict import verdict
 from audio_qc.version import __version__
 
@@ -18,9 +19,11 @@ __all__ = [
     "AudioQCError",
     "Finding",
     "Measurement",
+    "NotSalvaged",
     "Profile",
     "ProfileError",
     "Report",
+    "Salvaged",
     "Span",
     "Unreadable",
     "__version__",
@@ -28,5 +31,6 @@ __all__ = [
     "load_profile",
     "measure",
     "report",
+    "salvage",
     "verdict",
 ]

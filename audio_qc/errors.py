@@ -2,6 +2,7 @@
 
 AudioQCError
 |-- ProfileError          a target profile that cannot be used
+|-- NotSalvaged           no salvaged copy was made: nothing to mend, nothing to save, or no place for it
 |-- StoredDataError       a stored measurement or finding of another shape than this version writes
 `-- Unreadable            the file cannot be measured
     |-- EmptyFile         no bytes at all
@@ -22,6 +23,10 @@ class ProfileError(AudioQCError):
 
 class StoredDataError(AudioQCError):
     """Stored data does not have the shape that this version writes."""
+
+
+class NotSalvaged(AudioQCError):
+    """No salvaged copy was made; the sentence says why, and nothing was left behind."""
 
 
 class Unreadable(AudioQCError):

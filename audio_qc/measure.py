@@ -17,7 +17,7 @@ from audio_qc.lanes import Taker, run_lanes
 from audio_qc.measurement import Format, Measurement
 from audio_qc.plain import from_plain, to_plain
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile
-from audio_qc.riff import placed_marks
+from audio_qc.salvage import can_be_mended
 from audio_qc.source import Source, open_source
 from audio_qc.version import __version__
 
@@ -189,10 +189,10 @@ def _assembled(source: Source, meters: Meters, digest: FileDigest) -> Measuremen
     return Measurement(
         measured_by=f"audio_qc {__version__}",
         format=Format(
-            container=source.container,
-            subtype=source.subtype,
+            container=source.decoder.container,
+            subtype=source.decoder.subtype,
             sample_rate_hz=rate,
-            bits_per_sample=source.bits_per_sample,
+            bits_per_sample=source.decoder.bits_per_sample,
             channels=source.channels,
             frames=frames,
             seconds=frames / rate,
@@ -200,8 +200,9 @@ def _assembled(source: Source, meters: Meters, digest: FileDigest) -> Measuremen
             sha256=digest.result(),
         ),
         structure=source.structure(),
-        marks=placed_marks(source.riff.marks, rate, frames),
-        details=source.riff.details,
+        salvageable=can_be_mended(source.structure()),
+        marks=source.marks(),
+        details=source.details(),
         **meters.results(),
     )
 

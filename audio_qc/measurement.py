@@ -49,16 +49,21 @@ class Span:
 
 @dataclass(frozen=True)
 class Mark:
-    """A point that the recorder stored in the file."""
+    """A point that the recorder stored in the file, or a stretch from there on when it has a length.
+
+    A `note` alone serves as the label.
+    """
 
     at_seconds: float
     at_frame: int
     label: str
+    note: str = ""
+    length_frames: int = 0
 
 
 @dataclass(frozen=True)
 class InfoText:
-    """One text of a RIFF INFO list: four-letter key and its value."""
+    """One text about the recording: the four-letter key of a RIFF INFO list or the name of a tag, and its value."""
 
     key: str
     text: str
@@ -66,7 +71,10 @@ class InfoText:
 
 @dataclass(frozen=True)
 class Broadcast:
-    """The basics of a `bext` chunk (EBU Tech 3285); times and dates are as the recorder wrote them."""
+    """A `bext` chunk (EBU Tech 3285); times and dates are as the recorder wrote them.
+
+    The loudness figures are those that version 2 stores; None where the recorder wrote none.
+    """
 
     description: str
     originator: str
@@ -76,6 +84,25 @@ class Broadcast:
     time_reference_frames: int
     version: int
     coding_history: str
+    has_umid: bool = False
+    loudness_lufs: float | None = None
+    loudness_range_lu: float | None = None
+    max_true_peak_dbtp: float | None = None
+    max_momentary_lufs: float | None = None
+    max_short_term_lufs: float | None = None
+
+
+@dataclass(frozen=True)
+class IXML:
+    """The fields of an iXML chunk that describe the recording, "" where the recorder left them out."""
+
+    project: str
+    scene: str
+    take: str
+    tape: str
+    note: str
+    file_uid: str
+    track_names: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -84,6 +111,8 @@ class Details:
 
     broadcast: Broadcast | None
     info: tuple[InfoText, ...]
+    ixml: IXML | None = None
+    tags: tuple[InfoText, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -350,11 +379,15 @@ class Waveform:
 
 @dataclass(frozen=True)
 class Measurement:
-    """Everything measured in one file by one version of this package."""
+    """Everything measured in one file by one version of this package.
+
+    `salvageable` says that `audio_qc.salvage` can make a copy without what `structure` tells.
+    """
 
     measured_by: str
     format: Format
     structure: tuple[StructureNote, ...]
+    salvageable: bool
     marks: tuple[Mark, ...]
     details: Details
     loudness: Loudness

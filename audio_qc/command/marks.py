@@ -12,7 +12,6 @@ from audio_qc.command.terminal import rendered
 from audio_qc.command.text import safe
 from audio_qc.errors import AudioQCError
 from audio_qc.measurement import Mark
-from audio_qc.riff import placed_marks
 from audio_qc.source import open_source
 
 
@@ -36,26 +35,37 @@ def main(arguments: list[str]) -> int:
 def _marks(path: str) -> tuple[Mark, ...]:
     source = open_source(path)
     try:
-        frames = source.claimed_frames or sum(block.shape[1] for block in source.blocks())
-        return placed_marks(source.riff.marks, source.sample_rate_hz, frames)
+        if source.decoder.claimed_frames is None:
+            for _ in source.blocks():  # how long the sound is shows only at its end
+                pass
+        return source.marks()
     finally:
         source.close()
 
 
 def _print_csv(found: tuple[Mark, ...]) -> None:
     table = csv.writer(sys.stdout, lineterminator="\n")
-    table.writerow(("at_seconds", "at_frame", "label"))
-    table.writerows((f"{mark.at_seconds:.3f}", mark.at_frame, harmless(mark.label)) for mark in found)
+    table.writerow(("at_seconds", "at_frame", "length_frames", "label", "note"))
+    table.writerows(
+        (f"{mark.at_seconds:.3f}", mark.at_frame, mark.length_frames, harmless(mark.label), harmless(mark.note))
+        for mark in found
+    )
 
 
 def _print_table(found: tuple[Mark, ...]) -> None:
     if not found:
         sys.stdout.write("The recorder left no marks in the file.\n")
         return
-    table = Table("at", "frame", "label", box=None)
+    table = Table("at", "frame", "frames long", "label", "note", box=None)
     for mark in found:
-        table.add_row(_precise_clock(mark.at_seconds), str(mark.at_frame), safe(mark.label))
+        table.add_row(
+            _precise_clock(mark.at_seconds), str(mark.at_frame), _length(mark), safe(mark.label), safe(mark.note)
+        )
     sys.stdout.write(rendered(Console(markup=False), table))
+
+
+def _length(mark: Mark) -> str:
+    return str(mark.length_frames) if mark.length_frames else ""
 
 
 def _precise_clock(seconds: float) -> str:

@@ -6,12 +6,15 @@ from audio_qc.profile import Profile
 from audio_qc.rules.words import counted
 
 UNCODED = ("PCM_S8", "PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE")
+LOSSLESS = (*UNCODED, "ALAC", "ALAC_16", "ALAC_20", "ALAC_24", "ALAC_32", "FLAC", "WMA_LOSSLESS")
 WAV_KINDS = ("WAV", "WAVEX", "RF64")
 CONTAINER_NAMES = {"WAVEX": "WAV", "RF64": "WAV (RF64)", "OGG": "Ogg"}
 SUBTYPE_NAMES = {
     "PCM_S8": "PCM", "PCM_U8": "PCM", "PCM_16": "PCM", "PCM_24": "PCM", "PCM_32": "PCM", "FLOAT": "float",
     "DOUBLE": "float",
     "ULAW": "mu-law", "ALAW": "A-law", "VORBIS": "Vorbis", "OPUS": "Opus", "MPEG_LAYER_III": "MP3",
+    "ALAC_16": "ALAC", "ALAC_20": "ALAC", "ALAC_24": "ALAC", "ALAC_32": "ALAC", "SPEEX": "Speex",
+    "AMR_NB": "AMR narrow-band", "AMR_WB": "AMR wide-band", "WMA_LOSSLESS": "WMA lossless", "WMA_PRO": "WMA Pro",
 }  # fmt: skip
 
 
@@ -46,7 +49,7 @@ def describe(facts: Format) -> str:
 
 def _format_opinion(facts: Format, profile: Profile) -> tuple[str, str, str]:
     bits = facts.bits_per_sample or 0
-    if facts.subtype not in UNCODED:
+    if facts.subtype not in LOSSLESS:
         return (
             "format-compressed",
             LOOK_CLOSER,
@@ -86,6 +89,27 @@ STRUCTURE = {
         LOOK_CLOSER,
         "The recorder never finished this file, as when a battery dies: the sound is there, so listen to its end.",
     ),
+    "format-changes": (
+        PROBLEM,
+        "This recording changes its kind on the way, and only its first stretch was measured: please ask us for help.",
+    ),
+    "size-wrapped": (
+        NOTE,
+        "This recording is longer than its file can tell; all of it was measured, next time let the recorder split it.",
+    ),
+    "no-riff-id": (
+        LOOK_CLOSER,
+        "The first bytes of this file are damaged, and the sound was found: please copy it from the recorder again.",
+    ),
+    "fmt-wrong": (
+        LOOK_CLOSER,
+        "This file's description of its sound is damaged: listen to some of it, and copy it from the recorder again.",
+    ),
+    "junk-before-sound": (
+        LOOK_CLOSER,
+        "Stray bytes stand before the sound in this file: listen to its beginning, and copy it from the recorder anew.",
+    ),
+    "no-pad-byte": (NOTE, "The recorder left out a byte that players may look for; the sound is whole."),
     "no-ds64": (
         LOOK_CLOSER,
         "The file lacks a note of its own length, which very long recordings need: listen to its end.",

@@ -6,7 +6,7 @@ import time
 import pytest
 
 from audio_qc import AudioQCError, measure, report
-from audio_qc.errors import BrokenHeader, NoSound, NotAudio, UnsupportedFormat
+from audio_qc.errors import BrokenHeader, NoSound, UnsupportedFormat
 from audio_qc.measurement import SCHEMA
 from tests.audio_qc.helpers import REFERENCE, files, needs_reference
 
@@ -14,8 +14,6 @@ pytestmark = needs_reference
 HEADERS = REFERENCE / "headers"
 REFUSED = {
     "awful.wav": UnsupportedFormat,  # 1 092 676 samples a second
-    "bw64_no_riff.wav": NotAudio,
-    "bw64_wrong_fmt_size.wav": BrokenHeader,
     "fuzz_1.wav": BrokenHeader,
     "fuzz_oom.wav": BrokenHeader,
     "null.wav": NoSound,
@@ -66,6 +64,10 @@ STRUCTURE = [
     ("odd_list_type.wav", ["truncated"]),
     ("unset_chunk_size.wav", ["size-not-set"]),
     ("bw64_no_ds64.wav", ["no-ds64"]),
+    ("bw64_no_riff.wav", ["no-riff-id"]),
+    ("bw64_wrong_fmt_size.wav", ["fmt-wrong"]),
+    ("bw64_odd_data.wav", []),
+    ("inconsistent.wav", ["fmt-wrong"]),
     ("marks_17.wav", []),
     ("rifx_16bit.wav", []),
     ("rf64_float64_bext.wav", []),
@@ -82,6 +84,21 @@ def test_broadcast_details_of_a_real_recorder_are_read() -> None:
         broadcast = measure(HEADERS / name).details.broadcast
         assert broadcast is not None, name
         assert broadcast.originator + broadcast.description + broadcast.origination_date
+
+
+def test_the_umid_and_the_lengths_of_marks_are_those_in_the_files() -> None:
+    """manifest.tsv: `umid_silence.wav` has a UMID in its bext, `marks_float.wav` marks with ltxt."""
+    broadcast = measure(HEADERS / "umid_silence.wav").details.broadcast
+    assert broadcast is not None
+    assert broadcast.has_umid
+    content = (HEADERS / "marks_float.wav").read_bytes()
+    lengths = [int.from_bytes(content[at + 12 : at + 16], "little") for at in places(content, b"ltxt")]
+    found = [mark.length_frames for mark in measure(HEADERS / "marks_float.wav").marks]
+    assert [length for length in found if length] == lengths
+
+
+def places(content: bytes, name: bytes) -> list[int]:
+    return [at for at in range(len(content)) if content.startswith(name, at)]
 
 
 def test_a_float_file_over_full_scale_keeps_its_peak() -> None:

@@ -93,8 +93,8 @@ def accused(recordings: Iterable[Recording]) -> list[str]:
     return [one.name for one in recordings if stands_out(measured(long_enough(one), one.rate_hz))]
 
 
-def tables() -> str:
-    """Return both tables as Markdown."""
+def tables() -> list[str]:
+    """Return the tables as Markdown."""
     halves = {half: clean(names) for half, names in HALVES.items()}
     rows = [
         [f"{dbfs:g} dBFS", *(rate(*hits(recordings, KINDS, dbfs)) for recordings in halves.values())]
@@ -105,9 +105,7 @@ def tables() -> str:
     ]
     alarms = [f"{rate(len(accused(speech(names))), len(names))}" for names in HALVES.values()]
     rows.append(["false alarms, nothing added", *alarms])
-    return "\n".join(
-        (
-            table("Mains hum found, by its RMS level", ["hum", *HALVES], rows),
-            table("Mains hum of -50 dBFS found, by kind", ["kind", *HALVES], by_kind),
-        )
-    )
+    return [
+        table("Mains hum found, by its RMS level", ["hum", *HALVES], rows),
+        table("Mains hum of -50 dBFS found, by kind", ["kind", *HALVES], by_kind),
+    ]

@@ -78,8 +78,8 @@ def accused(recordings: Iterable[Recording]) -> list[str]:
     return [one.name for one in recordings if measured(one.samples, one.rate_hz)]
 
 
-def tables() -> str:
-    """Return both tables as Markdown."""
+def tables() -> list[str]:
+    """Return the table as Markdown."""
     halves = {half: clean(names) for half, names in HALVES.items()}
     found = [
         [kind, f"{level:+g} dB", *(rate(*hits(recordings, kind, level)) for recordings in halves.values())]
@@ -87,8 +87,10 @@ def tables() -> str:
         for level in LEVELS_DB
     ]
     alarms = [f"{rate(len(accused(speech(names))), len(names))}" for names in HALVES.values()]
-    return table(
-        "Bursts of wind and thumps found, by their level relative to the recording",
-        ["burst", "level", *HALVES],
-        [*found, ["recordings with bursts, nothing added", "", *alarms]],
-    )
+    return [
+        table(
+            "Bursts of wind and thumps found, by their level relative to the recording",
+            ["burst", "level", *HALVES],
+            [*found, ["recordings with bursts, nothing added", "", *alarms]],
+        )
+    ]
