@@ -1,5 +1,6 @@
 """The report as people read it on a terminal."""
 
+import shlex
 import sys
 from collections.abc import Iterator
 
@@ -54,6 +55,9 @@ def _outcome(outcome: Outcome, report: Report, figures: bool) -> RenderableType:
     shown = [one for one in outcome.findings() if figures or one.standing != GOOD]
     good = [] if figures else list(dict.fromkeys(one.title for one in report.findings if one.standing == GOOD))
     ending = [Text.assemble((GOOD, STYLES[GOOD]), "  " + ", ".join(good) + "\n")] if good else []
+    if report.measurement.salvageable:
+        said = f"A copy with a true header can be made: python -m audio_qc salvage {shlex.quote(safe(outcome.file))}\n"
+        ending.append(Text(said))
     return Group(head, _table(report), *(_finding(one, figures) for one in shown), *ending)
 
 
