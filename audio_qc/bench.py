@@ -251,7 +251,7 @@ def meter_rows(path: Path) -> list[Row]:
 
     spent: dict[str, float] = {}
     for _ in range(2):  # the first time loads the compiled code
-        spent = _spent(Meters(RATE_HZ, 2), path)
+        spent = _spent(Meters(RATE_HZ, 2, "PCM_24"), path)
     total = sum(spent.values())
     rows = [Row(name, f"{seconds:.3f} s") for name, seconds in sorted(spent.items(), key=lambda one: -one[1])]
     return [*rows, Row("all", f"{total:.3f} s")]

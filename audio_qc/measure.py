@@ -68,13 +68,14 @@ def measure(path: str | os.PathLike[str], *, progress: Progress | None = None) -
 class Meters:
     """Every meter for one recording, in lanes that measure side by side."""
 
-    def __init__(self, rate_hz: int, channels: int) -> None:
+    def __init__(self, rate_hz: int, channels: int, subtype: str) -> None:
         # Compiled code takes most of a second to import: a file that is refused never waits for it.
         from audio_qc.meters.channels import ChannelMeter  # noqa: PLC0415
         from audio_qc.meters.level import LevelMeter  # noqa: PLC0415
         from audio_qc.meters.loudness import LoudnessMeter  # noqa: PLC0415
         from audio_qc.meters.lowband import LowBandMeter  # noqa: PLC0415
-        from audio_qc.meters.runs import RunMeter  # noqa: PLC0415
+        from audio_qc.meters.resolution import ResolutionMeter  # noqa: PLC0415
+        from audio_qc.meters.samples import SampleMeter  # noqa: PLC0415
         from audio_qc.meters.slices import SliceMeter  # noqa: PLC0415
         from audio_qc.meters.spectrum import SpectrumMeter  # noqa: PLC0415
         from audio_qc.meters.speech import SpeechMeter  # noqa: PLC0415
@@ -92,11 +93,14 @@ class Meters:
         self.channels = ChannelMeter(channels, self.levels)
         self.loudness = LoudnessMeter(rate_hz, channels)
         self.true_peak = TruePeakMeter(rate_hz, channels)
-        self.runs = RunMeter(rate_hz, channels)
+        self.samples = SampleMeter(rate_hz, channels)
+        self.resolution = ResolutionMeter(subtype)
         self.low_band = LowBandMeter(rate_hz, channels)
         # The spectrum stands behind the units, whose levels it uses.
         self.lanes: tuple[tuple[Taker, ...], ...] = (
-            (self.loudness, self.low_band), (self.units, self.spectrum, self.channels), (self.true_peak, self.runs)
+            (self.loudness, self.low_band),
+            (self.units, self.spectrum, self.channels),
+            (self.true_peak, self.samples, self.resolution),
         )  # fmt: skip
 
     def add(self, block: np.ndarray) -> None:
@@ -115,7 +119,7 @@ class Meters:
 
         self.units.finish()
         self.spectrum.finish()
-        clipping, silence = self.runs.result()
+        clipping, flat_tops, dropouts, silence = self.samples.result()
         hum, rumble = self.low_band.result()
         pauses = find_pauses(self.slices)
         noise = noise_facts(self.slices, self.spectrum, pauses)
@@ -125,6 +129,9 @@ class Meters:
             "loudness": self.loudness.result(),
             "true_peak": self.true_peak.result(),
             "clipping": clipping,
+            "flat_tops": flat_tops,
+            "dropouts": dropouts,
+            "resolution": self.resolution.result(),
             "digital_silence": silence,
             "hum": hum,
             "rumble": rumble,
@@ -147,9 +154,9 @@ class FileDigest:
         self._offset = 0
 
     def add(self, block: np.ndarray) -> None:
-        """Hash as large a share of the file as the block is of the recording."""
-        share = self._source.share_of(block.shape[1]) or 1.0 / self._source.file_bytes
-        self._read(self._offset + math.ceil(share * self._source.file_bytes))
+        """Hash as large a share of the file as the block is of the recording, or a megabyte if that is not known."""
+        share = math.ceil(self._source.share_of(block.shape[1]) * self._source.file_bytes)
+        self._read(self._offset + (share or LARGEST_READ))
 
     def result(self) -> str:
         """Hash what is left and return the digest in hexadecimal."""
@@ -157,7 +164,7 @@ class FileDigest:
         return self._digest.hexdigest()
 
     def _read(self, until: int) -> None:
-        while wanted := min(LARGEST_READ, until - self._offset):
+        while wanted := max(0, min(LARGEST_READ, until - self._offset)):
             piece = os.pread(self._source.file.fileno(), wanted, self._offset)
             if not piece:
                 return
@@ -166,7 +173,8 @@ class FileDigest:
 
 
 def _measured(source: Source, progress: Progress) -> Measurement:
-    meters, digest = Meters(source.sample_rate_hz, source.channels), FileDigest(source)
+    meters = Meters(source.sample_rate_hz, source.channels, source.decoder.subtype)
+    digest = FileDigest(source)
     progress(0.0)
     frames, told_at = 0, time.monotonic()
 

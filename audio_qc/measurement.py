@@ -204,6 +204,56 @@ class Clipping:
 
 
 @dataclass(frozen=True)
+class ChannelFlatTops:
+    """Peaks of one channel that pile up with flat tops at a ceiling of their own; the level is None without one."""
+
+    level_dbfs: float | None
+    positive_tops: int
+    negative_tops: int
+    flat_samples: int
+    longest_frames: int
+
+
+@dataclass(frozen=True)
+class FlatTops:
+    """Clipping that full scale does not show: in the recorder's input, in a limiter, or made quieter afterwards.
+
+    `share_percent` is the flat share of the time in the worst channel; a top is flat within 0.09 dB of its peak.
+    """
+
+    channels: tuple[ChannelFlatTops, ...]
+    moments: int
+    share_percent: float
+    longest_s: float
+    spans: tuple[Span, ...]
+    spans_merged_s: float
+
+
+@dataclass(frozen=True)
+class Dropouts:
+    """Places where sound is missing: gaps of exact zeros or of a held sample inside sound, and jumps of samples.
+
+    Gaps are from about 1 ms to 3.5 s long; `longest_gap_s` is 0 where there are only jumps.
+    """
+
+    count: int
+    silent_gaps: int
+    held_gaps: int
+    jumps: int
+    longest_gap_s: float
+    spans: tuple[Span, ...]
+    spans_merged_s: float
+
+
+@dataclass(frozen=True)
+class Resolution:
+    """How many bits of each sample are ever used, counted from the top; None, with the reason, if that is not known."""
+
+    used_bits: int | None
+    reason: str
+
+
+@dataclass(frozen=True)
 class DigitalSilence:
     """Runs of exact zeros of at least `at_least_s`, per channel; `share_percent` is of each channel's time."""
 
@@ -394,6 +444,9 @@ class Measurement:
     true_peak: TruePeak
     levels: Levels
     clipping: Clipping
+    flat_tops: FlatTops
+    dropouts: Dropouts
+    resolution: Resolution
     digital_silence: DigitalSilence
     speech: Speech
     noise: Noise

@@ -39,6 +39,7 @@ class Profile:
     dc_look_closer: Limit
     clipped_share_problem: Limit
     clipped_run_problem: Limit
+    dropouts_allowed: Limit
     speech_low: Limit
     speech_high: Limit
     speech_too_low: Limit

@@ -14,6 +14,9 @@ OPENINGS = {
 PHRASES = {
     "clipped": "{count} short clipped {moments}",
     "clipped-badly": "{count} clipped {moments}",
+    "flat-tops": "a few loud moments squashed",
+    "flat-tops-badly": "loud moments squashed throughout",
+    "dropout": "sound missing in {count} {places}",
     "silent-recording": "nothing was recorded",
     "peaks-inaudible": "hardly anything was recorded",
     "peaks-too-high": "peaks too high",
@@ -40,6 +43,7 @@ PHRASES = {
     "dc-offset-large": "a large DC offset",
     "format-compressed": "a compressed file",
     "format-low": "a file of low resolution",
+    "bits-padded": "fewer bits of sound than the file has room for",
     "truncated": "the end of the file is missing",
     "damaged": "part of the file is damaged",
     "size-not-set": "the recorder did not finish the file",
@@ -69,4 +73,5 @@ def verdict(findings: Iterable[Finding]) -> tuple[str, str]:
 
 def _phrase(finding: Finding) -> str:
     count = int(finding.value or 0)
-    return PHRASES.get(finding.code, "").format(count=count, moments="moment" if count == 1 else "moments")
+    plural = "" if count == 1 else "s"
+    return PHRASES.get(finding.code, "").format(count=count, moments=f"moment{plural}", places=f"place{plural}")

@@ -10,7 +10,7 @@ class Decimator:
     """Keeps every n-th output of a low-pass filter, n a whole number; says the same however blocks are cut.
 
     The taps are a B-spline, ORDER boxes of one output's length convolved: its gain is zero at every multiple of the new
-    rate, which is what would fold onto the lowest frequencies (what folds below 300 Hz is down by 61 dB or more), and
+    rate, which is what would fold onto the lowest frequencies (what folds below 300 Hz is down by about 60 dB), and
     known exactly elsewhere. Each output covers ORDER segments of `factor` samples; every segment is read once,
     weighted in ORDER ways by one matrix product, which is the fastest loop over samples that there is.
     """

@@ -20,11 +20,9 @@ QUANTILE = 0.25
 MOST_ZEROS = 0.1  # share of a window that may be digital silence
 HARMONICS = range(1, 9)
 MAINS_HZ = (50, 60)
-LARGEST_DEVIATION = (
-    0.011  # grids keep within 0.2 %; cheap sound cards' clocks were seen 1 % off, the nearest note is 2 %
-)
+LARGEST_DEVIATION = 0.011  # grids keep within 0.2 %; a real recording showed 121.2 Hz; the nearest note is 2 % off
 PLACE_HZ = 0.3  # how well a line's place is known, at most
-LINE_DB = 8.0  # what a line must show; noise alone showed up to 5 dB in the recordings tuned on
+LINE_DB = 8.0  # what a line must show; clean speech showed up to 5.5 dB in the recordings tuned on
 LINE_BINS = 1  # a Hann window keeps 98 % of a line or more within so many bins of its highest
 NEIGHBOURS_HZ = (4.0, 16.0)  # beyond the line itself, short of the next harmonic
 AGREEMENT_HZ = 0.5  # how far a line may lie from its multiple: half a bin

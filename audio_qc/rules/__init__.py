@@ -6,8 +6,9 @@ from audio_qc.finding import Finding
 from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.channels import judge_channels
-from audio_qc.rules.clipping import judge_clipping
-from audio_qc.rules.formats import judge_format, judge_marks, judge_structure
+from audio_qc.rules.clipping import judge_clipping, judge_flat_tops
+from audio_qc.rules.dropouts import judge_dropouts
+from audio_qc.rules.formats import judge_format, judge_marks, judge_resolution, judge_structure
 from audio_qc.rules.levels import (
     judge_dc_offset,
     judge_digital_silence,
@@ -27,6 +28,8 @@ Rule = Callable[[Measurement, Profile], tuple[Finding, ...]]
 # In the order in which people read the findings: what a listener hears first, the file itself last.
 RULES: tuple[Rule, ...] = (
     judge_clipping,
+    judge_flat_tops,
+    judge_dropouts,
     judge_true_peak,
     judge_speech_level,
     judge_speech_to_noise,
@@ -40,6 +43,7 @@ RULES: tuple[Rule, ...] = (
     judge_dc_offset,
     judge_bandwidth,
     judge_format,
+    judge_resolution,
     judge_structure,
     judge_marks,
 )

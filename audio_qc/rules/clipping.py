@@ -1,9 +1,9 @@
-"""Judges clipping."""
+"""Judges clipping: at full scale, and at a ceiling below it."""
 
 from audio_qc.finding import GOOD, LOOK_CLOSER, PROBLEM, Finding
-from audio_qc.measurement import Clipping, Measurement
+from audio_qc.measurement import Clipping, FlatTops, Measurement
 from audio_qc.profile import Profile
-from audio_qc.rules.words import counted, listed, places, seconds_text
+from audio_qc.rules.words import channel_name, counted, listed, places, seconds_text
 
 
 def judge_clipping(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
@@ -59,3 +59,55 @@ def _archivist(facts: Clipping) -> str:
 def _only_channel(facts: Clipping) -> int | None:
     clipped = [n for n, channel in enumerate(facts.channels) if channel.runs]
     return clipped[0] if len(clipped) == 1 and len(facts.channels) > 1 else None
+
+
+def judge_flat_tops(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
+    """A ceiling below full scale crackles as clipping does, so the same limits hold."""
+    facts = measurement.flat_tops
+    bad = (
+        facts.share_percent > profile.clipped_share_problem.value or facts.longest_s > profile.clipped_run_problem.value
+    )
+    standing = GOOD if not facts.moments else PROBLEM if bad else LOOK_CLOSER
+    flat = [n for n, channel in enumerate(facts.channels) if channel.level_dbfs is not None]
+    return (
+        Finding(
+            code={GOOD: "flat-tops-none", LOOK_CLOSER: "flat-tops", PROBLEM: "flat-tops-badly"}[standing],
+            measure="flat_tops",
+            standing=standing,
+            title="Squashed peaks",
+            value=float(facts.moments),
+            unit="moment" if facts.moments == 1 else "moments",
+            limit="none",
+            source=f"Up to {profile.clipped_share_problem.value:g} % of the time and tops up to "
+            f"{profile.clipped_run_problem.value * 1000:g} ms look closer. {profile.clipped_share_problem.reason}",
+            volunteer=_squashed(facts),
+            archivist=_ceilings(facts),
+            spans=facts.spans,
+            channel=flat[0] if len(flat) == 1 and len(facts.channels) > 1 else None,
+        ),
+    )
+
+
+def _squashed(facts: FlatTops) -> str:
+    if not facts.moments:
+        return "The loud moments keep their shape."
+    return (
+        f"Loud moments are squashed although the file has room above them, {places(facts.spans)}, which happens in "
+        "the recorder's input or its limiter; next time turn the input level down or the limiter off."
+    )
+
+
+def _ceilings(facts: FlatTops) -> str:
+    if not facts.moments:
+        return "Peaks do not pile up with flat tops at any ceiling of their own."
+    ceilings = "; ".join(
+        f"{channel_name(n, len(facts.channels))} at {channel.level_dbfs:.2f} dBFS, {channel.positive_tops} positive "
+        f"and {channel.negative_tops} negative tops"
+        for n, channel in enumerate(facts.channels)
+        if channel.level_dbfs is not None
+    )
+    return (
+        f"Peaks pile up with flat tops: {ceilings}; longest {seconds_text(facts.longest_s)}, "
+        f"{facts.share_percent:.4f} % of the time in the worst channel."
+        + listed(facts.spans, facts.moments, facts.spans_merged_s)
+    )

@@ -1,6 +1,6 @@
 """Judges what kind of file it is, how it is built and what the recorder wrote into it."""
 
-from audio_qc.finding import GOOD, LOOK_CLOSER, NOTE, PROBLEM, Finding
+from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
 from audio_qc.measurement import Format, Measurement, StructureNote
 from audio_qc.profile import Profile
 from audio_qc.rules.words import counted
@@ -74,6 +74,43 @@ def _format_opinion(facts: Format, profile: Profile) -> tuple[str, str, str]:
             "The sound is whole, in a file that is not WAV; next time set the recorder to WAV if it has the choice.",
         )
     return "format-preferred", GOOD, "The recorder was set just right: keep it so."
+
+
+def judge_resolution(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
+    """Low bits that are never used were padded: the sound has no more detail than the bits that are."""
+    used, bits = measurement.resolution.used_bits, measurement.format.bits_per_sample or 0
+    if used is None:
+        return (_resolution("resolution-not-measured", NOT_MEASURED, None, UNKNOWN, measurement, profile),)
+    if used >= min(bits, profile.preferred_bits.value):
+        return (_resolution("bits-used", GOOD, used, "The samples use all the bits they have.", measurement, profile),)
+    standing = LOOK_CLOSER if used < profile.accepted_bits.value else NOTE
+    words = (
+        f"This file has room for {bits} bits and its sound only fills {used}; nothing is lost, and next time a "
+        "recorder set to 24 bits gives quiet voices more room."
+    )
+    return (_resolution("bits-padded", standing, used, words, measurement, profile),)
+
+
+UNKNOWN = "How finely the samples are stepped could not be told."
+
+
+def _resolution(
+    code: str, standing: str, used: int | None, words: str, measurement: Measurement, profile: Profile
+) -> Finding:
+    reason = measurement.resolution.reason
+    return Finding(
+        code=code,
+        measure="resolution",
+        standing=standing,
+        title="True resolution",
+        value=None if used is None else float(used),
+        unit="bits",
+        limit=f"every bit of the word, up to {profile.preferred_bits.value:g}",
+        source=profile.preferred_bits.reason,
+        volunteer=words,
+        archivist=reason or f"{used} of {measurement.format.bits_per_sample} bits are used.",
+        reason=reason,
+    )
 
 
 STRUCTURE = {

@@ -1,7 +1,7 @@
 """Judges loudness, peaks, DC offset and digital silence."""
 
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
-from audio_qc.measurement import Measurement
+from audio_qc.measurement import Measurement, Span
 from audio_qc.profile import Profile
 from audio_qc.rules.words import channel_name, clock, counted, listed, places, seconds_text
 
@@ -140,9 +140,10 @@ def judge_dc_offset(measurement: Measurement, profile: Profile) -> tuple[Finding
 
 
 def judge_digital_silence(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
-    """Exact zeros are made by a machine: short ones are a note, longer ones look closer; silent channels aside."""
+    """Exact zeros are made by a machine: short ones are a note, longer ones look closer; what silent channels
+    and dropouts say is not said again."""
     facts = measurement.digital_silence
-    spans = tuple(span for span in facts.spans if measurement.levels.channels[span.channel or 0].peak_dbfs is not None)
+    spans = tuple(span for span in facts.spans if not _told_elsewhere(span, measurement))
     longest = max((span.end_s - span.start_s for span in spans), default=0.0)
     if not spans:
         code, standing, words = "digital-silence-none", GOOD, "The sound is never cut off."
@@ -152,7 +153,7 @@ def judge_digital_silence(measurement: Measurement, profile: Profile) -> tuple[F
             f"The sound is switched off completely {places(spans)}, for up to {seconds_text(longest)}: "
             "listen there to hear whether words are missing, and leave mute and noise gate off next time."
         )
-    said = counted(facts.count, "run", "runs")
+    count = facts.count if len(spans) == len(facts.spans) else len(spans)
     return (
         Finding(
             code=code,
@@ -164,8 +165,16 @@ def judge_digital_silence(measurement: Measurement, profile: Profile) -> tuple[F
             limit=f"none of {facts.at_least_s:g} s or longer",
             source=profile.silence_look_closer.reason,
             volunteer=words,
-            archivist=f"{said} of exact zeros of {facts.at_least_s:g} s or longer, all channels counted."
-            + listed(facts.spans, facts.count, facts.spans_merged_s),
+            archivist=f"{counted(count, 'run', 'runs')} of exact zeros of {facts.at_least_s:g} s or longer, all "
+            "channels counted." + listed(spans, count, facts.spans_merged_s),
             spans=spans,
         ),
+    )
+
+
+def _told_elsewhere(span: Span, measurement: Measurement) -> bool:
+    """A dead channel, and a gap inside sound, have findings of their own."""
+    return measurement.levels.channels[span.channel or 0].peak_dbfs is None or any(
+        gap.channel == span.channel and gap.start_frame <= span.start_frame and span.end_frame <= gap.end_frame
+        for gap in measurement.dropouts.spans
     )

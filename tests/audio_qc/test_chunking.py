@@ -23,7 +23,7 @@ def recording(rate_hz: int) -> np.ndarray:
 
 
 def results(samples: np.ndarray, rate_hz: int, cuts: list[int]) -> object:
-    meters = Meters(rate_hz, len(samples))
+    meters = Meters(rate_hz, len(samples), "PCM_24")
     for block in np.split(samples, sorted(cuts), axis=1):
         if block.shape[1]:
             meters.add(np.ascontiguousarray(block))
@@ -72,7 +72,7 @@ def test_memory_does_not_grow_with_the_length_but_for_a_few_numbers_a_second() -
 
     What does not grow is more: the quietest seconds that are kept whole for the hum are 0.5 MB however long it runs.
     """
-    meters, block = Meters(8_000, 1), SIGNALS[8_000][:1]
+    meters, block = Meters(8_000, 1, "PCM_24"), SIGNALS[8_000][:1]
     meters.add(block)
     tracemalloc.start()
     for _ in range(450):

@@ -11,7 +11,7 @@ from tests.signals import RATE_HZ, noise, silence, steps, stereo, tone
 
 def results(samples: np.ndarray, rate_hz: int = RATE_HZ) -> dict[str, object]:
     planar = np.ascontiguousarray(np.atleast_2d(samples.T))
-    meters = Meters(rate_hz, len(planar))
+    meters = Meters(rate_hz, len(planar), "PCM_24")
     for start in range(0, planar.shape[1], 32_768):
         meters.add(np.ascontiguousarray(planar[:, start : start + 32_768]))
     return meters.results()

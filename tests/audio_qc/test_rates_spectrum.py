@@ -1,4 +1,4 @@
-"""On the half of the real speech that no limit was chosen by, hum, rumble and lossy sources are found as often as said.
+"""On the judged half of the real speech hum, rumble and lossy sources are found as often as the printed rates say.
 
 `python -m tests.audio_qc.rates hum rumble lossy` prints all rates; the bounds here leave a margin.
 """

@@ -4,15 +4,16 @@ import numpy as np
 import pytest
 
 from audio_qc.measurement import Clipping, DigitalSilence
-from audio_qc.meters.runs import MOST_SPANS, RunMeter, SpanLog
+from audio_qc.meters.samples import SampleMeter
+from audio_qc.meters.spans import MOST_SPANS, SpanLog
 from tests.audio_qc.helpers import metered
 from tests.signals import RATE_HZ, noise, silence, stereo, tone
 
 
 def runs(samples: np.ndarray, rate_hz: int = RATE_HZ, block_frames: int = 32_768) -> tuple[Clipping, DigitalSilence]:
     channels = 1 if samples.ndim == 1 else samples.shape[1]
-    result: tuple[Clipping, DigitalSilence] = metered(RunMeter(rate_hz, channels), samples, block_frames)
-    return result
+    clipping, _, _, silent = metered(SampleMeter(rate_hz, channels), samples, block_frames)
+    return clipping, silent
 
 
 def quiet(frames: int) -> np.ndarray:

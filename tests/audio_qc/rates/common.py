@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 import soundfile
+from scipy.signal import resample_poly
 
 from tests.audio_qc.helpers import REFERENCE
 
@@ -57,3 +59,26 @@ def table(title: str, heads: list[str], rows: Iterable[Iterable[object]]) -> str
 def rate(hits: int, tries: int) -> str:
     """Return "11 of 12"."""
     return f"{hits} of {tries}"
+
+
+def resampled(recording: Recording, rate_hz: int) -> Recording:
+    """Return the recording at another rate."""
+    ratio = Fraction(rate_hz, recording.rate_hz)
+    samples = resample_poly(recording.samples, ratio.numerator, ratio.denominator, axis=1, window=("kaiser", 8.0))
+    return Recording(recording.name, rate_hz, samples)
+
+
+def at_peak(samples: np.ndarray, dbfs: float) -> np.ndarray:
+    """Return the samples with their highest absolute value at a level."""
+    scaled: np.ndarray = samples * (10.0 ** (dbfs / 20.0) / np.abs(samples).max())
+    return scaled
+
+
+def quantised(samples: np.ndarray, bits: int, dither: np.random.Generator | None = None) -> np.ndarray:
+    """Return the samples in the steps of a word length; with triangular dither of one step when asked."""
+    steps = 2.0 ** (bits - 1)
+    scaled = samples * steps
+    if dither is not None:
+        scaled = scaled + dither.random(scaled.shape) - dither.random(scaled.shape)
+    whole: np.ndarray = np.clip(np.rint(scaled), -steps, steps - 1) / steps
+    return whole
