@@ -80,6 +80,15 @@ def test_a_finding_says_where_on_the_clock(tmp_path: Path, capsys: pytest.Captur
     assert "at 1:02 to 1:03" in capsys.readouterr().out
 
 
+def test_the_worst_is_told_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path / "clipped.wav", np.clip(tone(3, 6.0), -1.0, 1.0), subtype="PCM_16")
+    assert main([str(path), "--figures"]) == 1
+    ranks = {"problem": 0, "look": 1, "note": 2, "not": 3, "good": 4}
+    told = [ranks[line.split()[0]] for line in capsys.readouterr().out.splitlines() if line.startswith(tuple(ranks))]
+    assert set(told) >= {0, 1, 2, 4}
+    assert told == sorted(told)
+
+
 def test_notes_alone_exit_0_and_findings_exit_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     fine = write(tmp_path / "fine.wav", tone(3, -8.0), subtype="PCM_16")
     clipped = write(tmp_path / "clipped.wav", np.clip(tone(3, 6.0), -1.0, 1.0))
@@ -344,3 +353,37 @@ def test_a_file_without_marks_says_so_and_one_that_is_no_sound_exits_2(
     assert capsys.readouterr().out == "The recorder left no marks in the file.\n"
     assert main(["marks", str(letter)]) == 2
     assert LETTER in capsys.readouterr().err
+
+
+@pytest.fixture
+def unfinished(tmp_path: Path) -> Path:
+    """Return two seconds whose recorder stopped before it wrote how long the sound is."""
+    path = write(tmp_path / "un finished.wav", tone(2, -8.0), subtype="PCM_16")
+    content = path.read_bytes()
+    at = content.index(b"data") + 4
+    path.write_bytes(content[:4] + bytes(4) + content[8:at] + bytes(4) + content[at + 4 :])
+    return path
+
+
+def test_an_unfinished_file_is_salvaged_beside_it_as_the_report_says(
+    unfinished: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = unfinished.read_bytes()
+    assert main([str(unfinished)]) == 1
+    told = f"python -m audio_qc salvage '{unfinished}'"
+    assert "".join(told.split()) in "".join(capsys.readouterr().out.split())  # however the lines are broken
+    assert main(["salvage", str(unfinished)]) == 0
+    copy = unfinished.with_name("un finished-salvaged.wav")
+    assert capsys.readouterr().out.startswith(f"{copy}: 0:02 of sound, the same samples, byte for byte.\n")
+    facts = audio_qc.measure(copy)
+    assert (facts.format.frames, facts.structure, facts.salvageable) == (96_000, (), False)
+    assert unfinished.read_bytes() == before
+
+
+def test_a_salvaged_copy_never_replaces_a_file_and_a_whole_file_needs_none(
+    unfinished: Path, good_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["salvage", str(unfinished), "--to", str(unfinished)]) == 2
+    assert "never replaces" in capsys.readouterr().err
+    assert main(["salvage", str(good_file), "--to", str(tmp_path / "copy.wav")]) == 2
+    assert not (tmp_path / "copy.wav").exists()
