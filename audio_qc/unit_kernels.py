@@ -130,6 +130,8 @@ def _side(x: np.ndarray, start: int, stop: int, near_start: int, near_stop: int,
 def _gap_kind(value: float, length: float, before: np.ndarray, after: np.ndarray, limits: np.ndarray) -> int:
     """Tell a hole in the sound, sudden or faded, from a still moment of it; `limits` are in meters/dropouts.py."""
     step, jump = min(before[STEP], after[STEP]), max(before[JUMP], after[JUMP])
+    if value == 0.0:  # the sound is cut on both sides; into a held sample it goes as it would have gone
+        jump = min(before[JUMP], after[JUMP])
     near, wide = min(before[NEAR], after[NEAR]), min(before[WIDE], after[WIDE])
     least_near, near_steps, least_wide, wide_steps, jump_steps, jump_share, least_faded, longest = limits
     if length > longest:
