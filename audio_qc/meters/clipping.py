@@ -8,7 +8,7 @@ import numpy as np
 from audio_qc import kernels_samples
 from audio_qc.kernels_samples import COUNT, FLANK_SQUARES, FLANKS, SQUARES, WIDEST, WIDTHS
 from audio_qc.measurement import ChannelClipping, ChannelFlatTops, Clipping, FlatTops
-from audio_qc.meters.spans import SpanLog, merged_s, spans_of
+from audio_qc.meters.spans import SpanLog, joined, merged_s, spans_of
 from audio_qc.meters.stretches import Stretch
 
 # Near full scale: mu-law's largest value is 32124/32768, 0.17 dB below; recorders also stop a few steps short.
@@ -111,7 +111,7 @@ class FlatTopped:
 
     def __init__(self, rate_hz: int, most_spans: int) -> None:
         self._polarities = [_Polarity(sign, rate_hz, most_spans) for sign in (1.0, -1.0)]
-        self._most_spans, self._gap = most_spans, MOMENT_S * rate_hz
+        self._most_spans = most_spans
 
     def add(self, s: Stretch) -> None:
         for polarity in self._polarities:
@@ -120,19 +120,14 @@ class FlatTopped:
     def finish(self, clipped: bool) -> None:
         """Look for ceilings; one at full scale where runs are `clipped` is not told again."""
         self.ceilings = [ceiling(polarity.histogram) for polarity in self._polarities]
-        self.log = SpanLog(self._most_spans, self._gap)
-        self.moments = 0
-        spans: list[tuple[int, int]] = []
-        for n, polarity in enumerate(self._polarities):
+        for n, (polarity, found) in enumerate(zip(self._polarities, self.ceilings, strict=True)):
             polarity.finish()
-            found = self.ceilings[n]
-            if found and clipped and found.level >= RAIL:
-                self.ceilings[n] = found = None
-            if found:
-                spans += polarity.log.spans
-                self.moments = max(self.moments, polarity.log.count)
-        for start, end in sorted(spans):
-            self.log.add(start, end)
+            if found is None or (clipped and found.level >= RAIL):
+                self.ceilings[n] = None
+                polarity.log.clear()
+        logs = [polarity.log for polarity in self._polarities]
+        self.log = joined(logs, self._most_spans)
+        self.moments = max(log.count for log in logs)  # most moments squash both polarities
 
     def facts(self) -> ChannelFlatTops:
         above, below = self.ceilings
