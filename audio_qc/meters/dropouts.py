@@ -16,7 +16,7 @@ LEAST_GAP_UNITS = 2  # a millisecond
 NEAR_UNITS, WIDE_UNITS = 6, 40  # 3 and 20 ms of sound on each side
 LEAST_NEAR, LEAST_WIDE = 0.003, 0.005  # half peak to peak: -50 and -46 dBFS
 # Coarse samples (8 bits, mu-law) stand still by nature: sound is that many times their smallest step.
-NEAR_STEPS, WIDE_STEPS, JUMP_STEPS = 16.0, 100.0, 4.0
+NEAR_STEPS, WIDE_STEPS, JUMP_STEPS = 16.0, 100.0, 8.0
 # Out of a held sample the sound jumps: mu-law's steps are up to 1/16 of the value, and it may take two at once.
 JUMP_SHARE, JUMP_NEAR = 0.15, 0.08  # of the held value, and of the sound near it
 LEAST_FADED_S, LONGEST_GAP_S = 0.003, 3.5
