@@ -18,10 +18,12 @@ import pytest
 import audio_qc
 from audio_qc.command import main
 from audio_qc.headline import HEADLINE_KEYS
+from tests.audio_qc.test_source import REFUSED
 from tests.signals import chunk, fmt, stereo, tone, wav, write
 
 ROOT = Path(audio_qc.__file__).parent.parent
 LETTER = "This is not a sound file: it does not begin like one, whatever its name says."
+REFUSED_CONTENTS = [bytes(case.values[0]) for case in REFUSED]  # type: ignore[arg-type]
 
 
 def run(*arguments: str, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -275,6 +277,23 @@ def test_help_and_refusals_never_wait_for_compiled_code(arguments: list[str], le
     )
     done = run("-c", code, *arguments, cwd=letter.parent)
     assert done.stderr.endswith("loaded []")
+
+
+def test_every_refusal_takes_less_than_a_second_and_no_compiled_code(tmp_path: Path) -> None:
+    flac = write(tmp_path / "a.flac", tone(1, -12.0), subtype="PCM_16")
+    flac.write_bytes(flac.read_bytes()[:90] + bytes(10_000))
+    for number, content in enumerate(REFUSED_CONTENTS):
+        (tmp_path / f"{number}.wav").write_bytes(content)
+    code = (
+        "import sys, time, audio_qc\n"
+        "for path in sys.argv[1:]:\n"
+        "    began = time.monotonic()\n"
+        "    try:\n        audio_qc.measure(path)\n"
+        "    except audio_qc.Unreadable:\n"
+        "        print(time.monotonic() - began < 1, sorted({'numba', 'scipy', 'django'} & set(sys.modules)))"
+    )
+    done = run("-c", code, *map(str, sorted(tmp_path.iterdir())))
+    assert done.stdout.splitlines() == ["True []"] * (len(REFUSED_CONTENTS) + 1), done.stderr
 
 
 def test_it_works_where_nothing_can_be_cached(tmp_path: Path) -> None:

@@ -275,6 +275,9 @@ FORMATS = [
     ({"subtype": "PCM_U8", "bits_per_sample": 8}, "format-low", LOOK_CLOSER),
     ({"container": "MP3", "subtype": "MPEG_LAYER_III", "bits_per_sample": None}, "format-compressed", LOOK_CLOSER),
     ({"subtype": "ULAW", "bits_per_sample": 8}, "format-compressed", LOOK_CLOSER),
+    ({"container": "M4A", "subtype": "AAC", "bits_per_sample": None}, "format-compressed", LOOK_CLOSER),
+    ({"container": "M4A", "subtype": "ALAC", "bits_per_sample": 24}, "format-not-wav", NOTE),
+    ({"container": "M4A", "subtype": "ALAC", "bits_per_sample": 16}, "format-accepted", NOTE),
 ]
 
 
@@ -289,6 +292,12 @@ def test_every_structure_note_has_its_sentence(good: Measurement, code: str) -> 
     assert finding.code == code
     assert finding.archivist == "What was seen."
     assert finding.standing != GOOD
+
+
+def test_the_archivist_is_told_that_a_salvaged_copy_can_be_made(good: Measurement) -> None:
+    notes = (StructureNote("size-not-set", "Seen."), StructureNote("trailing-bytes", "Seen."))
+    findings = found(replace(good, structure=notes, salvageable=True), "structure")
+    assert ["salvaged copy" in finding.archivist for finding in findings] == [True, False]
 
 
 def with_silence(good: Measurement, *spans: Span) -> Measurement:
