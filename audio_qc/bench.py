@@ -67,7 +67,7 @@ def _piece(wave: np.ndarray, chance: np.random.Generator) -> np.ndarray:
     turns = pitch_hz * t + 1.5 * np.sin(2 * np.pi * 0.4 * t)
     voice = wave[(turns * len(wave)).astype(np.int64) % len(wave)]
     said = 0.32 * voice * np.interp(t, *_phrases(chance))
-    near, far = chance.uniform(0.8, 1.0), chance.uniform(0.3, 0.6)
+    near, far = chance.uniform(0.8, 1.0), chance.uniform(0.45, 0.7)
     sound = chance.standard_normal((frames, 2)) * NOISE_RMS
     sound[:, 0] += near * said
     sound[:, 1] += far * np.roll(said, 40)  # the other microphone is 28 cm farther away
