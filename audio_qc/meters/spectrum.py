@@ -1,7 +1,7 @@
 """Spectra of short windows all along a recording, added up by the level of the slices that each touches.
 
-Four slices a second are looked at, and besides those that may be pauses: what is added up by level can be taken apart
-into pauses and speech at the end, when it is known which level divides them.
+In the first minute every slice is looked at, later two a second and more of those that may be pauses: what is added up
+by level can be taken apart into pauses and speech at the end, when it is known which level divides them.
 """
 
 import numpy as np
@@ -12,9 +12,8 @@ from audio_qc.measurement import Spectrum
 from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
 
 WINDOW_S = 0.0853  # 4096 frames at 48 kHz
-EVERY = 5  # of all slices, one in so many
-EVERY_QUIET = 3  # of slices that may be pauses, after the first minute, in which every one counts
-ALL_QUIET_SLICES = 60 * SLICES_PER_SECOND
+ALL_SLICES = 60 * SLICES_PER_SECOND
+EVERY, EVERY_QUIET = 10, 5  # one in so many after them: of all slices, and of those that may be pauses
 QUIET_PERCENT, QUIET_MARGIN_DB = 25.0, 3.0
 LOWEST_DB, CLASSES = -160, 200  # classes of 1 dB
 BATCH = 64
@@ -86,9 +85,9 @@ class SpectrumMeter:
         if start % SLICES_PER_SECOND == 0:
             self._quiet_db = self._quiet_limits()
         numbers = np.arange(start, stop)
-        quiet = (numbers < ALL_QUIET_SLICES) | (numbers % EVERY_QUIET == 0)
+        always = (numbers < ALL_SLICES) | (numbers % EVERY == 0)
         for channel, row in enumerate(levels):
-            wanted = (quiet & (row <= self._quiet_db[channel])) | (numbers % EVERY == 0)
+            wanted = always | ((numbers % EVERY_QUIET == 0) & (row <= self._quiet_db[channel]))
             for n in np.flatnonzero(wanted & np.isfinite(row)):
                 self._take(channel, start + int(n), _class(row[n]), block, first)
             np.add.at(self._seen[channel], np.clip(_classes(row[np.isfinite(row)]), 0, CLASSES - 1), 1)
