@@ -3,7 +3,7 @@
 import sys
 from importlib import import_module
 
-TOPICS = ("clipping", "dropouts", "polarity", "padding")
+TOPICS = ("clipping", "dropouts", "hum", "rumble", "lossy", "polarity", "padding")
 
 
 def main(topics: list[str]) -> None:
