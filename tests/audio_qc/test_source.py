@@ -47,7 +47,7 @@ def test_every_rate_and_number_of_channels_is_measured(rate_hz: int, channels: i
     sound = np.stack([tone(0.5, -6.0 * (n + 1), rate_hz=rate_hz) for n in range(channels)], axis=1)
     measurement = measure(write(tmp_path / "a.wav", sound, rate_hz))
     assert (measurement.format.sample_rate_hz, measurement.format.seconds) == (rate_hz, pytest.approx(0.5, abs=1e-4))
-    found = [level.rms_dbfs for level in measurement.levels]
+    found = [level.rms_dbfs for level in measurement.levels.channels]
     assert found == pytest.approx([-6.0 * (n + 1) - 3.01 for n in range(channels)], abs=0.01)
 
 
