@@ -254,7 +254,7 @@ def shown(rows: list[Row], title: str) -> Table:
 
 def meter_rows(path: Path) -> list[Row]:
     """Return the processor time of each meter over one recording, one after the other, without decoding."""
-    from audio_qc.measure import Meters  # noqa: PLC0415 - loads numba
+    from audio_qc.meters.together import Meters  # noqa: PLC0415 - loads numba
 
     spent: dict[str, float] = {}
     for _ in range(2):  # the first time loads the compiled code

@@ -9,9 +9,9 @@ from typing import Any
 
 def must_compile() -> bool:
     """Whether no kernel is found compiled; numba keeps one index file for each, newer than the code it is made from."""
-    from audio_qc import kernels  # noqa: PLC0415 - loads numba, which a refusal never waits for
+    from audio_qc.kernels import blocks  # noqa: PLC0415 - loads numba, which a refusal never waits for
 
-    return not any(_is_kept(kernel) for kernel in _kernels(kernels))
+    return not any(_is_kept(kernel) for kernel in _kernels(blocks))
 
 
 def _kernels(module: Any) -> Iterator[Any]:

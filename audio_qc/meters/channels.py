@@ -5,7 +5,7 @@ from itertools import combinations
 
 import numpy as np
 
-from audio_qc import kernels
+from audio_qc.kernels import blocks as kernels
 from audio_qc.measurement import ChannelPair
 from audio_qc.meters.level import LevelMeter
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audio_qc import kernels_samples
-from audio_qc.kernels_samples import COUNT, FLANK_SQUARES, FLANKS, SQUARES, WIDEST, WIDTHS
+from audio_qc.kernels import samples as kernels
+from audio_qc.kernels.samples import COUNT, FLANK_SQUARES, FLANKS, SQUARES, WIDEST, WIDTHS
 from audio_qc.measurement import ChannelClipping, ChannelFlatTops, Clipping, FlatTops
 from audio_qc.meters.spans import SpanLog, joined, merged_s, spans_of
 from audio_qc.meters.stretches import Stretch
@@ -60,7 +60,7 @@ class FullScale:
 
     def add(self, s: Stretch) -> None:
         out = np.empty((s.unit * (s.end - s.begin) // LEAST_CLIPPED_FRAMES + 2, 2))
-        done = kernels_samples.clipped_runs(
+        done = kernels.clipped_runs(
             s.x, s.unit, s.begin, s.end, s.first, s.highs, s.lows, RAIL, LEAST_CLIPPED_FRAMES, self._gap,
             self._state, self.total, out,
         )  # fmt: skip
@@ -69,7 +69,7 @@ class FullScale:
 
     def finish(self) -> None:
         """Close what the end of the recording left open."""
-        start, end = self._state[kernels_samples.GROUP_START :]
+        start, end = self._state[kernels.GROUP_START :]
         if end >= 0.0:
             self.log.add(int(start), int(end))
 
@@ -91,7 +91,7 @@ class _Polarity:
 
     def add(self, s: Stretch) -> None:
         out = np.empty((s.end - s.begin + 1, 2))
-        done, cleared = kernels_samples.peaks(
+        done, cleared = kernels.peaks(
             s.x, s.unit, s.begin, s.end, s.first, s.highs if self._sign > 0 else s.lows, self._sign, FLOOR,
             self._bins, SHARES, NEAR_CEILING, self._gap, self.histogram, self._state, out,
         )  # fmt: skip
@@ -101,7 +101,7 @@ class _Polarity:
             self.log.add(int(start), int(end))
 
     def finish(self) -> None:
-        start, end = self._state[kernels_samples.TOP_START :]
+        start, end = self._state[kernels.TOP_START :]
         if end >= 0.0:
             self.log.add(int(start), int(end))
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from audio_qc import kernels_samples
-from audio_qc.kernels_samples import FADED_GAP, NO_GAP, SUDDEN_GAP
+from audio_qc.kernels import samples as kernels
+from audio_qc.kernels.samples import FADED_GAP, NO_GAP, SUDDEN_GAP
 from audio_qc.measurement import DigitalSilence, Dropouts
 from audio_qc.meters.spans import SpanLog, joined, merged_s, spans_of
 from audio_qc.meters.stretches import UNITS_PER_SECOND, Stretch
@@ -76,7 +76,7 @@ class Still:
     def _runs(self, s: Stretch) -> np.ndarray:
         out = np.empty(((s.end - s.begin) // LEAST_GAP_UNITS + 2, 4))
         windows = np.array([NEAR_UNITS, WIDE_UNITS]) * s.unit
-        done = kernels_samples.still_runs(
+        done = kernels.still_runs(
             s.x, s.unit, s.begin, s.end, s.first, s.highs, s.lows, windows, self._least, self._limits,
             self._state, self._before, out,
         )  # fmt: skip
@@ -84,7 +84,7 @@ class Still:
 
     def _jumps(self, s: Stretch) -> list[tuple[float, float, float, float]]:
         out = np.empty(s.end - s.begin)
-        done = kernels_samples.jumps(
+        done = kernels.jumps(
             s.x, s.unit, s.begin, s.end, s.first, s.highs, s.lows, s.bend, s.bends, JUMP_UNITS, self._jump_limits, out
         )
         return [(frame, frame + 1.0, JUMP_VALUE, float(SUDDEN_GAP)) for frame in out[:done]]

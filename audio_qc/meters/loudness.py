@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from audio_qc import kernels
+from audio_qc.kernels import blocks as kernels
 from audio_qc.measurement import Loudness, LoudnessCurve
 from audio_qc.meters.interpolation import Overlap, sinc_phases
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from audio_qc import kernels_samples
+from audio_qc.kernels import samples as kernels
 from audio_qc.measurement import Resolution
 
 WORD_BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
@@ -31,7 +31,7 @@ class ResolutionMeter:
             if self._used >= self._most:
                 return
             self._sounding += int(np.count_nonzero(samples)) if self._sounding < LEAST_SAMPLES else 0
-            while self._used < self._most and not kernels_samples.on_grid(samples, 2.0 ** (self._used - 1)):
+            while self._used < self._most and not kernels.on_grid(samples, 2.0 ** (self._used - 1)):
                 self._used += 1
 
     def result(self) -> Resolution:

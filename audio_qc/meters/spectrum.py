@@ -7,7 +7,7 @@ by level can be taken apart into pauses and speech at the end, when it is known 
 import numpy as np
 from scipy.fft import next_fast_len, rfft, rfftfreq
 
-from audio_qc import kernels_units
+from audio_qc.kernels import units as kernels
 from audio_qc.measurement import Spectrum
 from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
 
@@ -115,7 +115,7 @@ class SpectrumMeter:
         windows *= self._taper
         # Every line but the first stands for its twin at the negative frequency too.
         scale = 2.0 / (self._size * float((self._taper.astype(np.float64) ** 2).sum()))
-        kernels_units.add_powers(rfft(windows, axis=1, overwrite_x=True), scale, channels, classes, self._sums)
+        kernels.add_powers(rfft(windows, axis=1, overwrite_x=True), scale, channels, classes, self._sums)
         np.add.at(self._counts, (channels, classes), 1)
         self._places.clear()
 

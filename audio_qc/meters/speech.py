@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 
-from audio_qc import kernels_units
+from audio_qc.kernels import units as kernels
 from audio_qc.measurement import ChannelSpeech
 from audio_qc.meters.decibel import power_db
 from audio_qc.meters.units import Units, frames_per_unit
@@ -41,9 +41,7 @@ class SpeechMeter:
         self._squares += units.squares.sum(axis=1)
         means = units.absolutes / units.frames
         for row, state, hung, active in zip(means, self._states, self._hung, self._active, strict=True):
-            kernels_units.follow_activity(
-                row, self._g, float(units.frames), self._hangover, THRESHOLDS, state, hung, active
-            )
+            kernels.follow_activity(row, self._g, float(units.frames), self._hangover, THRESHOLDS, state, hung, active)
 
     def result(self) -> tuple[ChannelSpeech, ...]:
         """Return level and activity per channel."""

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from audio_qc import kernels_samples
+from audio_qc.kernels import samples as kernels
 
 UNITS_PER_SECOND = 2000
 CONTEXT = 48  # units before and after those that are looked at: 24 ms
@@ -28,13 +28,13 @@ class Stretch:
     def take(self, samples: np.ndarray) -> int:
         """Copy as many samples as fit; return how many did."""
         count = min(len(samples), len(self.x) - self.filled)
-        kernels_samples.to_float32(samples[:count], self.x[self.filled :])
+        kernels.to_float32(samples[:count], self.x[self.filled :])
         self.filled += count
         return count
 
     def measure(self, begin: int) -> None:
         """Find the figures of the units from `begin` on."""
-        kernels_samples.measure_units(self.x, self.unit, begin, self.bend, self.highs, self.lows, self.bends)
+        kernels.measure_units(self.x, self.unit, begin, self.bend, self.highs, self.lows, self.bends)
 
     def move_on(self) -> None:
         """Make room: the last units become the context before the next ones."""

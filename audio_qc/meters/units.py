@@ -5,7 +5,7 @@ from typing import Protocol
 
 import numpy as np
 
-from audio_qc import kernels_units
+from audio_qc.kernels import units as kernels
 
 UNITS_PER_SECOND = 1000
 
@@ -43,7 +43,7 @@ class UnitStage:
     def __init__(self, rate_hz: int, channels: int, meters: tuple[UnitMeter, ...]) -> None:
         self._frames = frames_per_unit(rate_hz)
         self._meters = meters
-        self._state = np.tile(kernels_units.FRESH, (channels, 1))
+        self._state = np.tile(kernels.FRESH, (channels, 1))
         self._filled = 0
 
     def add(self, block: np.ndarray) -> None:
@@ -51,7 +51,7 @@ class UnitStage:
         count = (self._filled + block.shape[1]) // self._frames
         out = np.empty((len(block), 5, count))
         for samples, state, sums in zip(block, self._state, out, strict=True):
-            kernels_units.add_units(samples, self._frames, self._filled, state, sums)
+            kernels.add_units(samples, self._frames, self._filled, state, sums)
         self._filled = (self._filled + block.shape[1]) % self._frames
         if count:
             self._hand_on(self._frames, out)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audio_qc.measure import Meters
+from audio_qc.meters.together import Meters
 from audio_qc.plain import to_plain
 from tests.signals import noise, silence, steps, tone
 

@@ -9,7 +9,7 @@ Loops run over slices because the compiler cannot use its widest instructions wh
 
 import numpy as np
 
-from audio_qc.kernels import compiled
+from audio_qc.kernels.compiling import compiled
 
 # Samples are finite and zeros have one sign (source.py, `to_float32`), so the order of comparing is free.
 FAST = {"fastmath": {"reassoc", "nsz", "contract", "nnan", "ninf"}}

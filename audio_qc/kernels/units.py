@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from audio_qc.kernels import FAST, compiled
+from audio_qc.kernels.compiling import FAST, compiled
 
 # Rows of a unit's sums.
 TOTAL, SQUARES, ABSOLUTE, HIGHEST, LOWEST = range(5)
