@@ -1,7 +1,8 @@
 """Measures the technical quality of spoken recordings and judges it against a target profile.
 
-`report(path)` reads a file once and gives back facts (`Measurement`) and opinions (`Finding`); nothing here knows
-anything of web sites or databases. Importing it is quick: compiled code is loaded when the first sound is measured.
+`report(path)` reads a file once and gives back facts (`Measurement`) and opinions (`Finding`);
+`salvage(path, target)` makes a copy of a damaged recording with a true header. Nothing here knows anything of web sites
+or databases. Importing it is quick: compiled code is loaded when the first sound is measured.
 """
 
 from audio_qc.errors import AudioQCError, NotSalvaged, ProfileError, Unreadable

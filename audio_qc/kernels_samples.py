@@ -109,6 +109,7 @@ def clipped_runs(
 # Columns of a side of a still run: the farthest sample near it and in a wider stretch, smallest step, highest and
 # lowest sample, step into the run.
 NEAR, WIDE, STEP, HIGH, LOW, JUMP = 0, 1, 2, 3, 4, 5
+NO_GAP, SUDDEN_GAP, FADED_GAP = 0, 1, 2
 
 
 @compiled()
@@ -126,22 +127,25 @@ def _side(x: np.ndarray, start: int, stop: int, near_start: int, near_stop: int,
 
 
 @compiled()
-def _is_gap(value: float, length: float, before: np.ndarray, after: np.ndarray, limits: np.ndarray) -> bool:
-    """Tell a hole in the sound from a still moment of it; `limits` are those of meters/dropouts.py in its order."""
+def _gap_kind(value: float, length: float, before: np.ndarray, after: np.ndarray, limits: np.ndarray) -> int:
+    """Tell a hole in the sound, sudden or faded, from a still moment of it; `limits` are in meters/dropouts.py."""
     step, jump = min(before[STEP], after[STEP]), max(before[JUMP], after[JUMP])
+    if value == 0.0:  # the sound is cut on both sides; into a held sample it goes as it would have gone
+        jump = min(before[JUMP], after[JUMP])
     near, wide = min(before[NEAR], after[NEAR]), min(before[WIDE], after[WIDE])
     least_near, near_steps, least_wide, wide_steps, jump_steps, jump_share, least_faded, longest = limits
     if length > longest:
-        return False
+        return NO_GAP
     inside = min(before[LOW], after[LOW]) < value < max(before[HIGH], after[HIGH])
     sudden = jump >= jump_steps * step and jump > jump_share * abs(value)
     if inside and sudden and near >= max(least_near, near_steps * step):
-        return True
-    return value == 0.0 and length >= least_faded and wide >= max(least_wide, wide_steps * step)
+        return SUDDEN_GAP
+    faded = value == 0.0 and length >= least_faded and wide >= max(least_wide, wide_steps * step)
+    return FADED_GAP if faded else NO_GAP
 
 
-# Places in the state of `still_runs`: whether a run is under way, and where; the sound before it is kept apart.
-OPEN, START, VALUE = 0, 1, 2
+# Places in the state of `still_runs`: whether a run is under way, where and of what; how many runs were of zeros.
+OPEN, START, VALUE, ZERO_RUNS = 0, 1, 2, 3
 
 
 @compiled()
@@ -149,7 +153,7 @@ def still_runs(
     x: np.ndarray, unit: int, begin: int, end: int, first: int, highs: np.ndarray, lows: np.ndarray,
     windows: np.ndarray, least: np.ndarray, limits: np.ndarray, s: np.ndarray, before: np.ndarray, out: np.ndarray,
 ) -> int:  # fmt: skip
-    """Find runs of equal samples that hold a whole unit; write (start, end, value, is it a gap) of those that count.
+    """Find runs of equal samples that hold a whole unit; write (start, end, value, kind of gap) of those that count.
 
     A run counts when it is a gap of `least[0]` frames or more, or exact zeros for `least[1]` or more. `windows` are the
     frames near it and the wider ones, on each side.
@@ -166,7 +170,8 @@ def still_runs(
             length = first + n - s[START]
             _side(x, n, n + wide, n, n + near, after)
             after[JUMP] = abs(x[n] - s[VALUE])
-            gap = length >= least[0] and _is_gap(s[VALUE], length, before, after, limits)
+            gap = _gap_kind(s[VALUE], length, before, after, limits) if length >= least[0] else NO_GAP
+            s[ZERO_RUNS] += s[VALUE] == 0.0 and length >= least[0]
             if gap or (s[VALUE] == 0.0 and length >= least[1]):
                 out[done, 0], out[done, 1], out[done, 2], out[done, 3] = s[START], first + n, s[VALUE], gap
                 done += 1
@@ -216,7 +221,7 @@ def peaks(
     bins: np.ndarray, shares: np.ndarray, near: float, gap: float, histogram: np.ndarray, s: np.ndarray,
     out: np.ndarray,
 ) -> tuple[int, bool]:  # fmt: skip
-    """Count each unit's peak by level and how long it stays within `share` of itself, and group the highest.
+    """Count each unit's peak by level and how long it stays above `shares` of itself, and group the highest.
 
     Peaks far below the highest so far are left out: `bins` are bins to a factor of e, and the number of the bin of
     full scale. Returns how many finished groups are in `out`, and whether earlier groups are out of date because a

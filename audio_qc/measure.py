@@ -6,6 +6,7 @@ import os
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -173,6 +174,11 @@ class FileDigest:
 
 
 def _measured(source: Source, progress: Progress) -> Measurement:
+    blocks = source.blocks()
+    # The first sound is waited for before compiled code is loaded: a refusal must be quick.
+    first = next(blocks, None)
+    if first is None:
+        raise NoSound("No sound could be read from this file: it is damaged from its first sample on.")
     meters = Meters(source.sample_rate_hz, source.channels, source.decoder.subtype)
     digest = FileDigest(source)
     progress(0.0)
@@ -185,9 +191,7 @@ def _measured(source: Source, progress: Progress) -> Measurement:
             told_at = time.monotonic()
             progress(source.share_of(frames))
 
-    run_lanes(source.blocks(), (*meters.lanes, (digest,)), told)
-    if not frames:
-        raise NoSound("No sound could be read from this file: it is damaged from its first sample on.")
+    run_lanes(chain((first,), blocks), (*meters.lanes, (digest,)), told)
     progress(1.0)
     return _assembled(source, meters, digest)
 

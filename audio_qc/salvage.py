@@ -25,8 +25,8 @@ COPY_BYTES = 4_194_304
 KEPT_CHUNKS = (b"bext", b"iXML", b"LIST", b"cue ", b"axml", b"chna", b"fact")
 # What a copy with a true header, or of what can be decoded, is free of. The rest harms no reader, or stays.
 MENDABLE = {
-    "truncated", "damaged", "size-not-set", "size-wrapped", "no-ds64", "no-riff-id", "no-pad-byte", "fmt-wrong",
-    "junk-before-sound",
+    "truncated", "damaged", "size-not-set", "size-too-small", "size-wrapped", "no-ds64", "no-riff-id", "no-pad-byte",
+    "fmt-wrong", "junk-before-sound",
 }  # fmt: skip
 _ENCODED = {"PCM_U8": (PCM_TAG, 8), "PCM_16": (PCM_TAG, 16), "PCM_24": (PCM_TAG, 24), "PCM_32": (PCM_TAG, 32),
             "FLOAT": (FLOAT_TAG, 32), "DOUBLE": (FLOAT_TAG, 64)}  # fmt: skip

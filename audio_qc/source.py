@@ -21,10 +21,9 @@ from audio_qc.reading.kinds import HEAD_BYTES, MP3, WAV, Kind, id3_bytes, kind_o
 from audio_qc.reading.mended import MendedWav
 from audio_qc.reading.mp4 import look_over
 from audio_qc.reading.pyav import MAX_CHANNELS, PyAVDecoder
-from audio_qc.reading.riff import WavPlan, read_plan
+from audio_qc.reading.riff import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, WavPlan, read_plan
 from audio_qc.reading.sndfile import CannotDecode, SndfileDecoder
 
-LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4_000, 768_000  # telephones have 8 kHz, the fastest converters 768 kHz
 LARGEST_USABLE = 1e6  # +120 dBFS: beyond any headroom a float recorder offers, so a damaged number
 
 # SECURITY: libsndfile has parsers for many rare containers; strangers' bytes reach only those named here.

@@ -51,6 +51,7 @@ PHRASES = {
     "no-riff-id": "the file's first bytes are damaged",
     "fmt-wrong": "a damaged description of the sound",
     "junk-before-sound": "stray bytes before the sound",
+    "size-too-small": "the recorder did not finish the file",
     "no-ds64": "the file's length is not written in it",
     "unusable-samples": "damaged moments in the file",
 }

@@ -15,6 +15,7 @@ STOPPED, NOBODY_READS = 130, 141  # 128 + SIGINT, 128 + SIGPIPE, as shells give 
 # Each module is imported when it is asked for, so that a refusal or --help is quick.
 MEASURING = "audio_qc.command.measuring"
 COMMANDS = {
+    "salvage": "audio_qc.command.salvage",
     "marks": "audio_qc.command.marks",
     "schema": "audio_qc.command.schema",
     "bench": "audio_qc.bench",

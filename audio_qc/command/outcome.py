@@ -8,7 +8,7 @@ from typing import Any
 
 from audio_qc.command.compiling import must_compile
 from audio_qc.errors import AudioQCError
-from audio_qc.finding import GOOD, NOTE
+from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
 from audio_qc.measure import Report, report
 from audio_qc.profile import Profile
 from audio_qc.verdict import verdict
@@ -16,6 +16,9 @@ from audio_qc.version import __version__
 
 Tell = Callable[[float | None], None]
 UNEXPECTED = "This file met a mistake in the measuring program itself ({name}); please tell its makers."
+
+
+WORST_FIRST = (PROBLEM, LOOK_CLOSER, NOTE, NOT_MEASURED, GOOD)
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,11 @@ class Outcome:
     def verdict(self) -> tuple[str, str]:
         """Return standing and sentence; both empty where nothing was measured."""
         return verdict(self.report.findings) if self.report else ("", "")
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Return the findings, the worst first; none where nothing was measured."""
+        found = self.report.findings if self.report else ()
+        return tuple(sorted(found, key=lambda finding: WORST_FIRST.index(finding.standing)))
 
     def exit_code(self) -> int:
         """Return 0, 1 or 2; of several files the highest counts."""

@@ -10,14 +10,13 @@ from audio_qc.command.charts import charts
 from audio_qc.command.outcome import Outcome
 from audio_qc.command.text import clock_spans, safe, short_number
 from audio_qc.drawing import STYLE
-from audio_qc.finding import LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
+from audio_qc.finding import Finding
 from audio_qc.headline import Figure, headline_figures
 from audio_qc.measure import Report
 from audio_qc.rules.formats import describe
 from audio_qc.rules.words import clock
 from audio_qc.version import __version__
 
-WORST_FIRST = {PROBLEM: 0, LOOK_CLOSER: 1, NOTE: 2, NOT_MEASURED: 3}
 MOST_SPANS = 60
 
 
@@ -60,7 +59,7 @@ def _measured(outcome: Outcome, report: Report, name: str) -> str:
         f'<p class="quiet">{clock(facts.seconds)}, {_text(describe(facts))}</p>\n'
         f'<p><span class="standing">{_text(standing)}</span> {_text(sentence)}</p>\n'
         f'<div class="charts">\n{drawn}</div>\n<h3>Main figures</h3>\n{_figures(report)}'
-        f"<h3>Findings</h3>\n{_findings(report.findings)}{_marks(report)}"
+        f"<h3>Findings</h3>\n{_findings(outcome.findings())}{_marks(report)}"
     )
 
 
@@ -76,8 +75,7 @@ def _figure(figure: Figure) -> str:
 
 
 def _findings(findings: tuple[Finding, ...]) -> str:
-    worst_first = sorted(findings, key=lambda finding: WORST_FIRST.get(finding.standing, len(WORST_FIRST)))
-    return f'<ul class="findings">\n{"".join(map(_finding, worst_first))}</ul>\n'
+    return f'<ul class="findings">\n{"".join(map(_finding, findings))}</ul>\n'
 
 
 def _finding(finding: Finding) -> str:

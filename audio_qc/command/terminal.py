@@ -1,5 +1,6 @@
 """The report as people read it on a terminal."""
 
+import shlex
 import sys
 from collections.abc import Iterator
 
@@ -41,7 +42,7 @@ def rendered(console: Console, shown: RenderableType) -> str:
     """Return the text to write; rich itself would end the program where nobody reads any more."""
     with console.capture() as captured:
         console.print(shown)
-    return captured.get()
+    return "\n".join(line.rstrip() for line in captured.get().split("\n"))
 
 
 def _outcome(outcome: Outcome, report: Report, figures: bool) -> RenderableType:
@@ -51,9 +52,12 @@ def _outcome(outcome: Outcome, report: Report, figures: bool) -> RenderableType:
         (safe(outcome.file), "bold"), f"\n{clock(facts.seconds)}, {describe(facts)}\n",
         (standing.upper(), STYLES[standing]), f"  {sentence}\n",
     )  # fmt: skip
-    shown = [one for one in report.findings if figures or one.standing != GOOD]
+    shown = [one for one in outcome.findings() if figures or one.standing != GOOD]
     good = [] if figures else list(dict.fromkeys(one.title for one in report.findings if one.standing == GOOD))
     ending = [Text.assemble((GOOD, STYLES[GOOD]), "  " + ", ".join(good) + "\n")] if good else []
+    if report.measurement.salvageable:
+        said = f"A copy with a true header can be made: python -m audio_qc salvage {shlex.quote(safe(outcome.file))}\n"
+        ending.append(Text(said))
     return Group(head, _table(report), *(_finding(one, figures) for one in shown), *ending)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from audio_qc import kernels_samples
 from audio_qc.kernels_samples import COUNT, FLANK_SQUARES, FLANKS, SQUARES, WIDEST, WIDTHS
 from audio_qc.measurement import ChannelClipping, ChannelFlatTops, Clipping, FlatTops
-from audio_qc.meters.spans import SpanLog, merged_s, spans_of
+from audio_qc.meters.spans import SpanLog, joined, merged_s, spans_of
 from audio_qc.meters.stretches import Stretch
 
 # Near full scale: mu-law's largest value is 32124/32768, 0.17 dB below; recorders also stop a few steps short.
@@ -33,7 +33,7 @@ PILE_TIMES, PILE_MORE = 4.0, 4.0
 WIDER_ERRORS, WIDER_TIMES = 5.0, 1.1
 LEAST_WIDTH_SPREAD = 0.3  # samples: what cutting a top into samples spreads by itself
 # A beep or a synthetic vowel is the loudest and its peaks are all alike; those of a voice differ. Of peaks all alike
-# only a shape that no smooth peak has is believed: a cosine spends so much of the time of its flanks above its top share.
+# only a shape that no smooth peak has is believed: a cosine spends this much of its flanks' time above its top share.
 LEAST_VARIETY = 0.15  # standard deviation over mean of the flanks' lengths
 COSINE_TOP = math.acos(float(SHARES[0])) / math.acos(float(SHARES[1]))
 LONGER_BY = 1.5  # samples
@@ -111,7 +111,7 @@ class FlatTopped:
 
     def __init__(self, rate_hz: int, most_spans: int) -> None:
         self._polarities = [_Polarity(sign, rate_hz, most_spans) for sign in (1.0, -1.0)]
-        self._most_spans, self._gap = most_spans, MOMENT_S * rate_hz
+        self._most_spans = most_spans
 
     def add(self, s: Stretch) -> None:
         for polarity in self._polarities:
@@ -120,19 +120,14 @@ class FlatTopped:
     def finish(self, clipped: bool) -> None:
         """Look for ceilings; one at full scale where runs are `clipped` is not told again."""
         self.ceilings = [ceiling(polarity.histogram) for polarity in self._polarities]
-        self.log = SpanLog(self._most_spans, self._gap)
-        self.moments = 0
-        spans: list[tuple[int, int]] = []
-        for n, polarity in enumerate(self._polarities):
+        for n, (polarity, found) in enumerate(zip(self._polarities, self.ceilings, strict=True)):
             polarity.finish()
-            found = self.ceilings[n]
-            if found and clipped and found.level >= RAIL:
-                self.ceilings[n] = found = None
-            if found:
-                spans += polarity.log.spans
-                self.moments = max(self.moments, polarity.log.count)
-        for start, end in sorted(spans):
-            self.log.add(start, end)
+            if found is None or (clipped and found.level >= RAIL):
+                self.ceilings[n] = None
+                polarity.log.clear()
+        logs = [polarity.log for polarity in self._polarities]
+        self.log = joined(logs, self._most_spans)
+        self.moments = max(log.count for log in logs)  # most moments squash both polarities
 
     def facts(self) -> ChannelFlatTops:
         above, below = self.ceilings

@@ -3,8 +3,9 @@
 import numpy as np
 
 from audio_qc import kernels_samples
+from audio_qc.kernels_samples import FADED_GAP, NO_GAP, SUDDEN_GAP
 from audio_qc.measurement import DigitalSilence, Dropouts
-from audio_qc.meters.spans import SpanLog, merged_s, spans_of
+from audio_qc.meters.spans import SpanLog, joined, merged_s, spans_of
 from audio_qc.meters.stretches import UNITS_PER_SECOND, Stretch
 
 LEAST_SILENCE_S = 0.1
@@ -16,8 +17,11 @@ NEAR_UNITS, WIDE_UNITS = 6, 20  # 3 and 10 ms of sound on each side
 LEAST_NEAR, LEAST_WIDE = 0.003, 0.005  # half peak to peak: -50 and -46 dBFS
 # Coarse samples (8 bits, mu-law) stand still by nature: sound is that many times their smallest step.
 NEAR_STEPS, WIDE_STEPS, JUMP_STEPS = 16.0, 100.0, 4.0
-JUMP_SHARE = 0.07  # mu-law's steps are up to 1/16 of the value
+JUMP_SHARE = 0.15  # mu-law's steps are up to 1/16 of the value, and it may take two at once
 LEAST_FADED_S, LONGEST_GAP_S = 0.020, 3.5
+# A faded gap looks like a pause whose noise is below one step of 16 bits, or is gated; then most pauses are zeros, and
+# they are digital silence, not dropouts.
+MOST_ZERO_RUNS, MOST_ZERO_RUNS_PER_S = 3, 1 / 60
 
 # A jump: where samples are lost, the fourth difference stands out of all within 12 ms on both sides, of which a voice
 # repeats its own at least once; a bend without a jump (a tone switched on at zero) has half of it beside its largest.
@@ -26,6 +30,7 @@ LEAST_DIFFERENCE = 0.01  # a jump of -50 dBFS, times three
 DIFFERENCE_TIMES = 5.0
 LEAST_SOUND = 0.005  # -46 dBFS on both sides, within 5 ms
 LEAST_TWIN = 0.6
+JUMP_VALUE = float("inf")  # stands for the value of a run where there is none
 SAME_DROPOUT_S = 0.010  # so near, two are listed as one
 
 
@@ -40,26 +45,32 @@ class Still:
         ])  # fmt: skip
         self._jump_limits = np.array([LEAST_DIFFERENCE, DIFFERENCE_TIMES, LEAST_SOUND, LEAST_TWIN])
         self._least = np.array([LEAST_GAP_UNITS * rate_hz // UNITS_PER_SECOND, LEAST_SILENCE_S * rate_hz])
-        self._state = np.zeros(3)
+        self._state = np.zeros(4)
         self._before = np.zeros(6)
         self.zeros, self.longest_zeros = 0, 0
         self.silences = SpanLog(most_spans, LEAST_SILENCE_S * rate_hz)
         self.dropouts = SpanLog(most_spans, SAME_DROPOUT_S * rate_hz)
+        self._faded = SpanLog(most_spans, SAME_DROPOUT_S * rate_hz)
+        self._most_spans = most_spans
         self.silent_gaps, self.held_gaps, self.jumps = 0, 0, 0
-        self.longest_gap = 0
+        self.longest_gap, self._longest_faded = 0, 0
 
     def add(self, s: Stretch) -> None:
         """Take what one stretch shows, in order of time."""
         found = sorted([(start, end, value, gap) for start, end, value, gap in self._runs(s)] + self._jumps(s))
         for start, end, value, gap in found:
-            self._take(max(0, int(start)), int(end), value, bool(gap))
+            self._take(max(0, int(start)), int(end), value, int(gap))
 
     def finish(self, frames: int) -> None:
-        """Close the silence that the end of the recording cut off."""
-        is_open, run_start, value = self._state
+        """Close the silence that the end of the recording cut off, and decide on the faded gaps."""
+        is_open, run_start, value, zero_runs = self._state
         start = max(0, int(run_start))
         if is_open and value == 0.0 and frames - start >= self._least[1]:
             self._silence(start, frames)
+        if self._faded.count and zero_runs <= MOST_ZERO_RUNS + MOST_ZERO_RUNS_PER_S * frames / self._rate_hz:
+            self.silent_gaps += self._faded.count
+            self.longest_gap = max(self.longest_gap, self._longest_faded)
+            self.dropouts = joined((self.dropouts, self._faded), self._most_spans)
 
     def _runs(self, s: Stretch) -> np.ndarray:
         out = np.empty(((s.end - s.begin) // LEAST_GAP_UNITS + 2, 4))
@@ -75,22 +86,27 @@ class Still:
         done = kernels_samples.jumps(
             s.x, s.unit, s.begin, s.end, s.first, s.highs, s.lows, s.bend, s.bends, JUMP_UNITS, self._jump_limits, out
         )
-        return [(frame, frame + 1.0, np.inf, 1.0) for frame in out[:done]]
+        return [(frame, frame + 1.0, JUMP_VALUE, float(SUDDEN_GAP)) for frame in out[:done]]
 
-    def _take(self, start: int, end: int, value: float, gap: bool) -> None:
+    def _take(self, start: int, end: int, value: float, gap: int) -> None:
         if value == 0.0 and end - start >= self._least[1]:
             self._silence(start, end)
-        if not gap:
-            return
-        self.dropouts.add(start, end)
-        if value == np.inf:
+        if gap == FADED_GAP:
+            self._faded.add(start, end)
+            self._longest_faded = max(self._longest_faded, end - start)
+        elif gap != NO_GAP:
+            self.dropouts.add(start, end)
+            self._count(value, end - start)
+
+    def _count(self, value: float, frames: int) -> None:
+        if value == JUMP_VALUE:
             self.jumps += 1
             return
+        self.longest_gap = max(self.longest_gap, frames)
         if value == 0.0:
             self.silent_gaps += 1
         else:
             self.held_gaps += 1
-        self.longest_gap = max(self.longest_gap, end - start)
 
     def _silence(self, start: int, end: int) -> None:
         self.zeros += end - start

@@ -42,6 +42,15 @@ class SpanLog:
             self.spans.append((start, end))
 
 
+def joined(logs: Sequence[SpanLog], most: int) -> SpanLog:
+    """Return one log with the stretches of several of the same channel; stretches that overlap stay counted apart."""
+    log = SpanLog(most, max(log.gap_frames for log in logs))
+    for span in sorted(span for each in logs for span in each.spans):
+        log.add(*span)
+    log.count = sum(each.count for each in logs)
+    return log
+
+
 def spans_of(logs: Sequence[SpanLog], rate_hz: int) -> tuple[Span, ...]:
     """Return the stretches of all channels in order of time."""
     found = sorted((*span, channel) for channel, log in enumerate(logs) for span in log.spans)

@@ -14,6 +14,7 @@ from typing import BinaryIO
 
 from audio_qc.measurement import StructureNote
 
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4_000, 768_000  # telephones have 8 kHz, the fastest converters 768 kHz
 MAX_CHUNKS = 2_000
 MAX_SEARCHED_BYTES = 1_048_576
 UNSET_SIZE = 0xFFFFFFFF
@@ -28,6 +29,7 @@ _LOST_CHUNK = re.compile(rb"fmt |data|bext|iXML|LIST|cue |fact|ds64|JUNK")
 PCM_TAG, FLOAT_TAG, EXTENSIBLE_TAG = 1, 3, 0xFFFE
 _FMT_BYTES = {PCM_TAG: 16, FLOAT_TAG: 16, 6: 16, 7: 16, EXTENSIBLE_TAG: 40}
 _MAX_FMT_BYTES = 64
+_TASTED_BYTES = 65_536
 _PLAIN_ODDITIES = {"truncated", "trailing-bytes"}  # with these the file's own header serves
 
 
@@ -87,7 +89,7 @@ def plausible_fmt(fmt: bytes, order: str = "<") -> bool:
     if len(fmt) < 16:
         return False
     tag, channels, rate_hz, _, frame_bytes, bits = struct.unpack_from(order + "HHIIHH", fmt)
-    return tag in _FMT_BYTES and 1 <= channels <= 8 and 4_000 <= rate_hz <= 768_000 and frame_bytes > 0 and bits > 0
+    return tag in _FMT_BYTES and 1 <= channels <= 8 and _is_rate(rate_hz) and frame_bytes > 0 and bits > 0
 
 
 def _first_fmt(file: BinaryIO) -> int:
@@ -206,7 +208,20 @@ class _Walk:
             return held
         if held > UNSET_SIZE and size <= UNSET_SIZE and not self._closes_at(start + size):
             return self._unwrapped(start, size, held)
+        if self._sound_goes_on(start + size + size % 2):
+            self._note("size-too-small", f"The header tells of {size} bytes of sound, and {held} bytes are there.")
+            return held
         return size
+
+    def _sound_goes_on(self, end: int) -> bool:
+        """Whether a second or more follows that is no chunk: some recorders write the size now and then, not last."""
+        rest = self.file_bytes - end
+        second = struct.unpack_from(self.order + "I", self.fmt, 8)[0] if len(self.fmt) >= 16 else 0
+        if not 0 < second <= rest or self._header(end - 1)[0] in KNOWN_CHUNKS:
+            return False
+        name, size = self._header(end)
+        is_chunk = name in KNOWN_CHUNKS or (_is_name(name) and end + 8 + size <= self.file_bytes)
+        return not is_chunk and name[:3] not in (b"ID3", b"TAG") and any(self._payload(end, _TASTED_BYTES))
 
     def _is_followed_by_a_chunk(self, start: int) -> bool:
         name, size = self._header(start)
@@ -224,25 +239,35 @@ class _Walk:
     def _true_fmt(self) -> bytes:
         if len(self.fmt) < 16:
             return b""
-        tag, channels, rate_hz, _, frame_bytes, bits = struct.unpack_from(self.order + "HHIIHH", self.fmt)
+        tag, channels, rate_hz, rate_bytes, frame_bytes, bits = struct.unpack_from(self.order + "HHIIHH", self.fmt)
         known = _FMT_BYTES.get(tag)
         if known is None:
             chunk = next(chunk for chunk in self.chunks if chunk.name == b"fmt ")
             return self.fmt[: min(max(16, chunk.size), _MAX_FMT_BYTES)]
-        if tag in (PCM_TAG, FLOAT_TAG) and frame_bytes != channels * ((bits + 7) // 8):
-            return self._repaired_fmt(tag, channels, rate_hz, frame_bytes, bits)
-        return self.fmt[:known]
+        if tag not in (PCM_TAG, FLOAT_TAG):
+            return self.fmt[:known]
+        true_frame_bytes = self._frame_bytes(channels, frame_bytes, bits)
+        true_rate_hz = self._rate_hz(rate_hz, rate_bytes, true_frame_bytes)
+        if (true_frame_bytes, true_rate_hz) == (frame_bytes, rate_hz) or not 0 < true_frame_bytes <= 0xFFFF:
+            return self.fmt[:known]
+        rate_bytes = min(true_rate_hz * true_frame_bytes, UNSET_SIZE)
+        return struct.pack(self.order + "HHIIHH", tag, channels, true_rate_hz, rate_bytes, true_frame_bytes, bits)
 
-    def _repaired_fmt(self, tag: int, channels: int, rate_hz: int, frame_bytes: int, bits: int) -> bytes:
+    def _frame_bytes(self, channels: int, frame_bytes: int, bits: int) -> int:
         """A frame that holds its samples in wider words is legal; one that is too small for them is a mistake."""
         needed = channels * ((bits + 7) // 8)
-        if channels and frame_bytes >= needed and frame_bytes % channels == 0:
-            return self.fmt[:16]
+        if frame_bytes == needed or (channels and frame_bytes > needed and frame_bytes % channels == 0):
+            return frame_bytes
         self._note("fmt-wrong", f"A frame cannot have {frame_bytes} bytes with {channels} channels of {bits} bits.")
-        if not 0 < needed <= 0xFFFF:
-            return b""
-        rate_bytes = min(rate_hz * needed, UNSET_SIZE)
-        return struct.pack(self.order + "HHIIHH", tag, channels, rate_hz, rate_bytes, needed, bits)
+        return needed
+
+    def _rate_hz(self, rate_hz: int, rate_bytes: int, frame_bytes: int) -> int:
+        """The rate is written twice: where one cannot be true and the other can, that is taken."""
+        second = rate_bytes // frame_bytes if frame_bytes else 0
+        if _is_rate(rate_hz) or not _is_rate(second):
+            return rate_hz
+        self._note("fmt-wrong", f"The header says {rate_hz} samples a second, and {second} by its bytes a second.")
+        return second
 
     def _note_the_sound(self) -> None:
         data = self.data
@@ -260,6 +285,10 @@ class _Walk:
         end = self.chunks[-1].offset + self.chunks[-1].size
         if self.file_bytes - end > 1:
             self._note("trailing-bytes", f"{self.file_bytes - end} bytes follow the last chunk.")
+
+
+def _is_rate(rate_hz: int) -> bool:
+    return LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ
 
 
 def _is_name(name: bytes) -> bool:

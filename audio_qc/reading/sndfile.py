@@ -92,8 +92,8 @@ class SndfileDecoder:
         """Return title, artist and the like from ID3, Vorbis comments and AIFF texts."""
         if self.container in _RIFF_KINDS:
             return ()
-        texts = self._sound.copy_metadata()
-        return tuple(InfoText(name, printable(text[:MAX_TAG_SIGNS])) for name, text in texts.items() if text)
+        texts = {name: printable(text[:MAX_TAG_SIGNS]) for name, text in self._sound.copy_metadata().items()}
+        return tuple(InfoText(name, text) for name, text in texts.items() if text)
 
     def marks(self) -> tuple[StoredMark, ...]:
         """Return nothing: marks of WAV files are read from their chunks."""

@@ -130,6 +130,10 @@ STRUCTURE = {
         PROBLEM,
         "This recording changes its kind on the way, and only its first stretch was measured: please ask us for help.",
     ),
+    "size-too-small": (
+        LOOK_CLOSER,
+        "The recorder did not finish this file, as when a battery dies: the sound is there, so listen to its end.",
+    ),
     "size-wrapped": (
         NOTE,
         "This recording is longer than its file can tell; all of it was measured, next time let the recorder split it.",
@@ -172,11 +176,12 @@ def judge_structure(measurement: Measurement, profile: Profile) -> tuple[Finding
                 archivist="Sizes in the header agree with the file; every sample could be read.",
             ),
         )
-    return tuple(_structure_finding(note) for note in measurement.structure)
+    return tuple(_structure_finding(note, salvageable=measurement.salvageable) for note in measurement.structure)
 
 
-def _structure_finding(note: StructureNote) -> Finding:
+def _structure_finding(note: StructureNote, *, salvageable: bool) -> Finding:
     standing, volunteer = STRUCTURE[note.code]
+    remedy = " A salvaged copy with a true header can be made." if salvageable and standing != NOTE else ""
     return Finding(
         code=note.code,
         measure="structure",
@@ -185,7 +190,7 @@ def _structure_finding(note: StructureNote) -> Finding:
         limit="a whole file",
         source="RIFF and EBU Tech 3306 for the sizes in the header.",
         volunteer=volunteer,
-        archivist=note.detail,
+        archivist=note.detail + remedy,
     )
 
 

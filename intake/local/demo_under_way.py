@@ -125,7 +125,8 @@ def the_toll_house() -> Chapter:
         notes="He wants his daughter to read the release with him before he signs.",
     )
     yield at(11, 19, 16, 50)
-    do.send(interview, "0003.WAV", sound.wav(sound.recorded("toll-house", seed=12), rate=44_100, bits=16))
+    running = sound.begun_early(sound.recorded("toll-house", seed=12), 16.0, seed=27)
+    do.send(interview, "0003.WAV", sound.wav(running, rate=44_100, bits=16))
     do.sign(interview, role=INTERVIEWER)
     yield at(11, 20, 18)
     do.hand_in(interview)

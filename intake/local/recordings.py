@@ -66,15 +66,21 @@ def with_wind(sound: Sound, dbfs: float, *, seed: int) -> Sound:
 
 
 def with_handling(sound: Sound, at_seconds: tuple[float, ...], *, seed: int) -> Sound:
-    """Add the knocks and rubs of a telephone that is held and put down."""
+    """Add the knocks, thumps and rubs of a telephone that is held and put down."""
     random, handled = np.random.default_rng(seed), sound.copy()
     for second in at_seconds:
         start = round(second * RATE)
         length = min(round(random.uniform(0.25, 0.6) * RATE), len(sound) - start)
         rub = sosfilt(butter(2, [60, 900], "bandpass", fs=RATE, output="sos"), random.standard_normal(length))
-        knock = rub * np.exp(-np.linspace(0, 5, length))
+        thump = 1.5 * np.sin(2 * np.pi * 28 * np.arange(length) / RATE)
+        knock = (rub / np.abs(rub).max() + thump) * np.exp(-np.linspace(0, 5, length))
         handled[start : start + length] += 0.2 * knock / np.abs(knock).max()
     return np.clip(handled, -1.0, 1.0)
+
+
+def begun_early(sound: Sound, seconds: float, *, seed: int) -> Sound:
+    """Put the quiet room before the talk, as when the recorder runs long before anybody speaks."""
+    return np.concatenate([room(round(seconds * RATE), -66.0, seed=seed), sound])
 
 
 def with_dropouts(sound: Sound, spans: tuple[tuple[float, float], ...]) -> Sound:

@@ -55,6 +55,14 @@ def test_the_package_alone_measures_a_file(alone: Path, good_file: Path) -> None
     assert (alone / "report.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 
+def test_what_the_readme_shows_works(alone: Path, good_file: Path) -> None:
+    shutil.copy(good_file, alone / "interview.wav")
+    shown = (PACKAGE / "README.md").read_text(encoding="utf-8").partition("```python\n")[2].partition("```")[0]
+    done = isolated(BLOCKED + shown, alone)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("good Clear recording, nothing to mend. -")
+
+
 def test_every_module_of_the_package_alone_can_be_imported(alone: Path) -> None:
     done = isolated(LOAD_ALL, alone)
     assert done.returncode == 0, done.stderr

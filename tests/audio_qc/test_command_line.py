@@ -18,10 +18,12 @@ import pytest
 import audio_qc
 from audio_qc.command import main
 from audio_qc.headline import HEADLINE_KEYS
+from tests.audio_qc.test_source import REFUSED
 from tests.signals import chunk, fmt, stereo, tone, wav, write
 
 ROOT = Path(audio_qc.__file__).parent.parent
 LETTER = "This is not a sound file: it does not begin like one, whatever its name says."
+REFUSED_CONTENTS = [bytes(case.values[0]) for case in REFUSED]  # type: ignore[arg-type]
 
 
 def run(*arguments: str, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -76,6 +78,15 @@ def test_a_finding_says_where_on_the_clock(tmp_path: Path, capsys: pytest.Captur
     sound = np.concatenate((tone(62, -12.0), np.clip(tone(2, 6.0), -1.0, 1.0), tone(2, -12.0)))
     assert main([str(write(tmp_path / "clipped.wav", sound))]) == 1
     assert "at 1:02 to 1:03" in capsys.readouterr().out
+
+
+def test_the_worst_is_told_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path / "clipped.wav", np.clip(tone(3, 6.0), -1.0, 1.0), subtype="PCM_16")
+    assert main([str(path), "--figures"]) == 1
+    ranks = {"problem": 0, "look": 1, "note": 2, "not": 3, "good": 4}
+    told = [ranks[line.split()[0]] for line in capsys.readouterr().out.splitlines() if line.startswith(tuple(ranks))]
+    assert set(told) >= {0, 1, 2, 4}
+    assert told == sorted(told)
 
 
 def test_notes_alone_exit_0_and_findings_exit_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -268,6 +279,23 @@ def test_help_and_refusals_never_wait_for_compiled_code(arguments: list[str], le
     assert done.stderr.endswith("loaded []")
 
 
+def test_every_refusal_takes_less_than_a_second_and_no_compiled_code(tmp_path: Path) -> None:
+    flac = write(tmp_path / "a.flac", tone(1, -12.0), subtype="PCM_16")
+    flac.write_bytes(flac.read_bytes()[:90] + bytes(10_000))
+    for number, content in enumerate(REFUSED_CONTENTS):
+        (tmp_path / f"{number}.wav").write_bytes(content)
+    code = (
+        "import sys, time, audio_qc\n"
+        "for path in sys.argv[1:]:\n"
+        "    began = time.monotonic()\n"
+        "    try:\n        audio_qc.measure(path)\n"
+        "    except audio_qc.Unreadable:\n"
+        "        print(time.monotonic() - began < 1, sorted({'numba', 'scipy', 'django'} & set(sys.modules)))"
+    )
+    done = run("-c", code, *map(str, sorted(tmp_path.iterdir())))
+    assert done.stdout.splitlines() == ["True []"] * (len(REFUSED_CONTENTS) + 1), done.stderr
+
+
 def test_it_works_where_nothing_can_be_cached(tmp_path: Path) -> None:
     """As when the package is installed read-only and no cache folder is given."""
     path = write(tmp_path / "a.wav", stereo(tone(1, -8.0), tone(1, -9.0, hz=500.0)))
@@ -325,3 +353,37 @@ def test_a_file_without_marks_says_so_and_one_that_is_no_sound_exits_2(
     assert capsys.readouterr().out == "The recorder left no marks in the file.\n"
     assert main(["marks", str(letter)]) == 2
     assert LETTER in capsys.readouterr().err
+
+
+@pytest.fixture
+def unfinished(tmp_path: Path) -> Path:
+    """Return two seconds whose recorder stopped before it wrote how long the sound is."""
+    path = write(tmp_path / "un finished.wav", tone(2, -8.0), subtype="PCM_16")
+    content = path.read_bytes()
+    at = content.index(b"data") + 4
+    path.write_bytes(content[:4] + bytes(4) + content[8:at] + bytes(4) + content[at + 4 :])
+    return path
+
+
+def test_an_unfinished_file_is_salvaged_beside_it_as_the_report_says(
+    unfinished: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = unfinished.read_bytes()
+    assert main([str(unfinished)]) == 1
+    told = f"python -m audio_qc salvage '{unfinished}'"
+    assert "".join(told.split()) in "".join(capsys.readouterr().out.split())  # however the lines are broken
+    assert main(["salvage", str(unfinished)]) == 0
+    copy = unfinished.with_name("un finished-salvaged.wav")
+    assert capsys.readouterr().out.startswith(f"{copy}: 0:02 of sound, the same samples, byte for byte.\n")
+    facts = audio_qc.measure(copy)
+    assert (facts.format.frames, facts.structure, facts.salvageable) == (96_000, (), False)
+    assert unfinished.read_bytes() == before
+
+
+def test_a_salvaged_copy_never_replaces_a_file_and_a_whole_file_needs_none(
+    unfinished: Path, good_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["salvage", str(unfinished), "--to", str(unfinished)]) == 2
+    assert "never replaces" in capsys.readouterr().err
+    assert main(["salvage", str(good_file), "--to", str(tmp_path / "copy.wav")]) == 2
+    assert not (tmp_path / "copy.wav").exists()

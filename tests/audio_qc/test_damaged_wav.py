@@ -49,6 +49,7 @@ DAMAGES = [
     pytest.param(wav(fmt(), chunk(b"data", BYTES, 0), size=0), ["size-not-set"], id="sizes of zero"),
     pytest.param(wav(fmt(), unset(), size=0xFFFFFFFF), ["size-not-set"], id="sizes never set"),
     pytest.param(wav(fmt(), chunk(b"data", BYTES, 0), size=36), ["size-not-set"], id="data size of zero"),
+    pytest.param(wav(fmt(), chunk(b"data", BYTES, 4_000)), ["size-too-small"], id="a size from long before the end"),
     pytest.param(wav(ds64(0), fmt(), unset(), form=b"RF64"), ["size-not-set"], id="RF64 with a zeroed ds64"),
     pytest.param(wav(fmt(), unset(), form=b"RF64"), ["no-ds64", "size-not-set"], id="RF64 without ds64"),
     pytest.param(wav(fmt(), unset(), form=b"BW64"), ["no-ds64", "size-not-set"], id="BW64 without ds64"),
@@ -65,6 +66,7 @@ DAMAGES = [
     pytest.param(wav(b"fmt " + struct.pack("<I", 0) + fmt()[8:], DATA), ["fmt-wrong"], id="fmt of no length"),
     pytest.param(wav(b"fmt " + struct.pack("<I", 2**31) + fmt()[8:], DATA), ["fmt-wrong"], id="fmt too long"),
     pytest.param(wav(fmt()[:20] + b"\1\0" + fmt()[22:], DATA), ["fmt-wrong"], id="frames too small for a sample"),
+    pytest.param(wav(fmt()[:14] + b"\x10" + fmt()[15:], DATA), ["fmt-wrong"], id="a rate that nothing has"),
     pytest.param(b"\0\0\0\0" + WHOLE[4:], ["no-riff-id"], id="first four bytes lost"),
     pytest.param(bytes(12) + WHOLE[12:], ["no-riff-id"], id="first twelve bytes lost"),
     pytest.param(bytes(512) + WHOLE[12:], ["no-riff-id"], id="a sector of zeros before the first chunk"),
@@ -116,6 +118,16 @@ def test_a_float_recording_that_ends_in_garbage_is_measured(tmp_path: Path) -> N
     measurement = measure(keep(tmp_path, content))
     assert codes(measurement) == ["size-not-set", "unusable-samples"]
     assert measurement.true_peak.true_peak_dbtp == pytest.approx(-12.0, abs=0.8)
+
+
+@pytest.mark.parametrize(
+    "after", [bytes(20_000), b"ID3\4" + b"\1" * 20_000, b"\1\2\3\4" * 100, chunk(b"note", b"x" * 20_000)]
+)
+def test_what_follows_the_sound_and_is_no_sound_is_not_measured(after: bytes, tmp_path: Path) -> None:
+    """Zeros, a tag, less than a second of something, and a chunk that nobody knows."""
+    measurement = measure(keep(tmp_path, WHOLE + after))
+    assert measurement.format.frames == FRAMES
+    assert set(codes(measurement)) <= {"trailing-bytes"}
 
 
 def test_an_empty_recording_is_not_called_unfinished(tmp_path: Path) -> None:

@@ -10,15 +10,19 @@ from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, STA
 from audio_qc.measurement import (
     Bandwidth,
     ChannelClipping,
+    ChannelFlatTops,
     ChannelLevel,
     ChannelPair,
     Clipping,
     DigitalSilence,
+    Dropouts,
+    FlatTops,
     Hum,
     HumLine,
     Levels,
     LongSilence,
     Mark,
+    Resolution,
     Rumble,
     RumbleBurst,
     Span,
@@ -30,9 +34,9 @@ from audio_qc.rules.words import clock, places
 from audio_qc.verdict import verdict
 
 MEASURES = [
-    "clipping", "true_peak", "speech_level", "speech_to_noise", "noise_floor", "hum", "rumble", "channels",
-    "digital_silence", "long_silence", "loudness_integrated", "loudness_short_term_max",
-    "loudness_momentary_max", "loudness_range", "dc_offset", "bandwidth", "format", "structure", "marks",
+    "clipping", "flat_tops", "dropouts", "true_peak", "speech_level", "speech_to_noise", "noise_floor", "hum", "rumble",
+    "channels", "digital_silence", "long_silence", "loudness_integrated", "loudness_short_term_max",
+    "loudness_momentary_max", "loudness_range", "dc_offset", "bandwidth", "format", "resolution", "structure", "marks",
 ]  # fmt: skip
 
 
@@ -97,6 +101,62 @@ def test_clipping(good: Measurement, moments: int, share: float, longest_s: floa
     assert (finding.code, finding.standing, finding.value) == (code, standing, float(moments))
     assert len(finding.spans) == moments
     assert finding.channel == (0 if moments else None)
+
+
+def with_flat_tops(good: Measurement, moments: int, share: float, longest_s: float) -> Measurement:
+    spans = tuple(Span(n * 2.0, n * 2.0 + longest_s, n * 96_000, n * 96_000 + 9, 1) for n in range(moments))
+    none = ChannelFlatTops(None, 0, 0, 0, 0)
+    flat = ChannelFlatTops(-6.0, moments, 0, 9 * moments, 9) if moments else none
+    return replace(good, flat_tops=FlatTops((none, flat), moments, share, longest_s, spans, 0.25))
+
+
+@pytest.mark.parametrize(("moments", "share", "longest_s", "code", "standing"), CLIPPINGS)
+def test_flat_tops_are_held_against_the_limits_of_clipping(
+    good: Measurement, moments: int, share: float, longest_s: float, code: str, standing: str
+) -> None:
+    (finding,) = found(with_flat_tops(good, moments, share, longest_s), "flat_tops")
+    assert (finding.code, finding.standing) == (code.replace("clipped", "flat-tops"), standing)
+    assert (finding.value, len(finding.spans)) == (float(moments), moments)
+    assert finding.channel == (1 if moments else None)
+    assert ("-6.00 dBFS" in finding.archivist) == (moments > 0)
+
+
+def with_dropouts(good: Measurement, *spans: Span) -> Measurement:
+    longest = max((span.end_s - span.start_s for span in spans), default=0.0)
+    return replace(good, dropouts=Dropouts(len(spans), len(spans), 0, 0, longest, spans, 0.01))
+
+
+def test_any_dropout_is_a_problem(good: Measurement) -> None:
+    assert one(with_dropouts(good), "dropouts") == ("dropouts-none", GOOD)
+    (finding,) = found(with_dropouts(good, Span(1.0, 1.003, 48_000, 48_144, 0)), "dropouts")
+    assert (finding.code, finding.standing, finding.value, finding.channel) == ("dropout", PROBLEM, 1.0, 0)
+    assert "at 0:01" in finding.volunteer
+    assert "3 ms" in finding.archivist
+    assert verdict([finding])[1] == "Needs attention: sound missing in 1 place."
+
+
+def with_bits(good: Measurement, used: int | None, bits: int) -> Measurement:
+    facts = Resolution(used, "" if used else "The samples are coded.")
+    return replace(good, resolution=facts, format=replace(good.format, bits_per_sample=bits))
+
+
+RESOLUTIONS = [
+    (24, 24, "bits-used", GOOD),
+    (24, 32, "bits-used", GOOD),
+    (31, 32, "bits-used", GOOD),
+    (16, 16, "bits-used", GOOD),
+    (8, 8, "bits-used", GOOD),
+    (16, 24, "bits-padded", NOTE),
+    (16, 32, "bits-padded", NOTE),
+    (20, 32, "bits-padded", NOTE),
+    (14, 16, "bits-padded", LOOK_CLOSER),
+    (None, 32, "resolution-not-measured", NOT_MEASURED),
+]
+
+
+@pytest.mark.parametrize(("used", "bits", "code", "standing"), RESOLUTIONS)
+def test_resolution(good: Measurement, used: int | None, bits: int, code: str, standing: str) -> None:
+    assert one(with_bits(good, used, bits), "resolution") == (code, standing)
 
 
 def with_voice(good: Measurement, level: float | None, reliable: bool = True) -> Measurement:
@@ -275,6 +335,9 @@ FORMATS = [
     ({"subtype": "PCM_U8", "bits_per_sample": 8}, "format-low", LOOK_CLOSER),
     ({"container": "MP3", "subtype": "MPEG_LAYER_III", "bits_per_sample": None}, "format-compressed", LOOK_CLOSER),
     ({"subtype": "ULAW", "bits_per_sample": 8}, "format-compressed", LOOK_CLOSER),
+    ({"container": "M4A", "subtype": "AAC", "bits_per_sample": None}, "format-compressed", LOOK_CLOSER),
+    ({"container": "M4A", "subtype": "ALAC", "bits_per_sample": 24}, "format-not-wav", NOTE),
+    ({"container": "M4A", "subtype": "ALAC", "bits_per_sample": 16}, "format-accepted", NOTE),
 ]
 
 
@@ -291,6 +354,12 @@ def test_every_structure_note_has_its_sentence(good: Measurement, code: str) -> 
     assert finding.standing != GOOD
 
 
+def test_the_archivist_is_told_that_a_salvaged_copy_can_be_made(good: Measurement) -> None:
+    notes = (StructureNote("size-not-set", "Seen."), StructureNote("trailing-bytes", "Seen."))
+    findings = found(replace(good, structure=notes, salvageable=True), "structure")
+    assert ["salvaged copy" in finding.archivist for finding in findings] == [True, False]
+
+
 def with_silence(good: Measurement, *spans: Span) -> Measurement:
     longest = max((span.end_s - span.start_s for span in spans), default=0.0)
     return replace(good, digital_silence=DigitalSilence(0.1, len(spans), longest, (0.0, 0.0), spans, 0.1))
@@ -301,6 +370,15 @@ def test_digital_silence(good: Measurement) -> None:
     assert one(with_silence(good), "digital_silence") == ("digital-silence-none", GOOD)
     assert one(with_silence(good, short), "digital_silence") == ("digital-silence", NOTE)
     assert one(with_silence(good, short, long), "digital_silence") == ("digital-silence", LOOK_CLOSER)
+
+
+def test_silence_that_is_a_dropout_is_told_once(good: Measurement) -> None:
+    gap, pause = Span(1.0, 1.5, 48_000, 72_000, 0), Span(2.0, 2.2, 96_000, 105_600, 0)
+    assert one(with_dropouts(with_silence(good, gap), gap), "digital_silence") == ("digital-silence-none", GOOD)
+    (finding,) = found(with_dropouts(with_silence(good, gap, pause), gap), "digital_silence")
+    assert (finding.code, finding.spans) == ("digital-silence", (pause,))
+    other_channel = replace(gap, channel=1)
+    assert one(with_dropouts(with_silence(good, gap), other_channel), "digital_silence")[0] == "digital-silence"
 
 
 def test_the_silence_of_a_dead_channel_is_told_once(good: Measurement) -> None:

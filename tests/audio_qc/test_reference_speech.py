@@ -141,7 +141,28 @@ def test_the_offset_of_a_faulty_recorder_is_found() -> None:
     assert offset.value == pytest.approx(2.6, abs=0.1)
 
 
-def test_the_gap_of_a_dropout_is_digital_silence_and_its_clean_source_has_none() -> None:
+def test_a_faded_gap_is_a_dropout_told_once_and_its_clean_source_has_none() -> None:
     """manifest.tsv: one gap faded to digital zero, and the file it was made from."""
-    assert measure(REFERENCE / "faulty" / "dropout_timemask_16k.flac").digital_silence.count == 1
-    assert measure(REFERENCE / "faulty" / "dropout_timemask_clean_16k.flac").digital_silence.count == 0
+    harmed = report(REFERENCE / "faulty" / "dropout_timemask_16k.flac")
+    findings = {finding.measure: finding for finding in harmed.findings}
+    assert (findings["dropouts"].code, findings["dropouts"].value) == ("dropout", 1.0)
+    assert findings["digital_silence"].code == "digital-silence-none"
+    clean = measure(REFERENCE / "faulty" / "dropout_timemask_clean_16k.flac")
+    assert clean.dropouts.count == clean.digital_silence.count == 0
+
+
+@pytest.mark.parametrize("name", SPEECH)
+def test_clean_speech_has_no_flat_tops_and_no_dropouts(name: str) -> None:
+    measurement = measure(REFERENCE / "speech" / name)
+    assert measurement.flat_tops.moments == 0
+    assert measurement.dropouts.count == 0
+
+
+@pytest.mark.parametrize(
+    "path",
+    [*(f"speech/{name}" for name in SPEECH), *(f"faulty/{name}" for name in files("faulty"))],
+)
+def test_true_resolution_agrees_with_an_independent_reading(path: str) -> None:
+    """reference.tsv: as_Bit_depth by ffmpeg astats, used bits from the top of the word of 16, 24 or 32."""
+    theirs = readings()[path]["as_Bit_depth"].split("|")[0].split("/")[0]
+    assert measure(REFERENCE / path).resolution.used_bits == int(theirs)

@@ -1,6 +1,7 @@
 """Salvaged copies: a true header in front of the very same samples, in a new file, and the original untouched."""
 
 import os
+import resource
 import struct
 from pathlib import Path
 
@@ -194,6 +195,18 @@ def test_nothing_is_left_behind_when_no_copy_is_made(tmp_path: Path) -> None:
     with pytest.raises(NotSalvaged, match="room"):
         salvage(keep(tmp_path, wav(fmt(), chunk(b"data", bytes(1_000), 0), size=0)), tmp_path / "none" / "b.wav")
     assert sorted(tmp_path.iterdir()) == before
+
+
+def test_a_copy_for_which_there_is_no_room_leaves_nothing_behind(tmp_path: Path) -> None:
+    path = keep(tmp_path, wav(fmt(), chunk(b"data", bytes(400_000), 0), size=0))
+    _, most = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, most))
+    try:
+        with pytest.raises(NotSalvaged, match="room"):
+            salvage(path, tmp_path / "b.wav")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_an_error_while_showing_progress_leaves_no_copy(tmp_path: Path) -> None:

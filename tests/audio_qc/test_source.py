@@ -41,6 +41,16 @@ def test_every_kind_of_file_is_measured(
     assert measurement.structure == ()
 
 
+@pytest.mark.parametrize("rate_hz", [8_000, 11_025, 96_000, 192_000])
+@pytest.mark.parametrize("channels", [1, 3, 8])
+def test_every_rate_and_number_of_channels_is_measured(rate_hz: int, channels: int, tmp_path: Path) -> None:
+    sound = np.stack([tone(0.5, -6.0 * (n + 1), rate_hz=rate_hz) for n in range(channels)], axis=1)
+    measurement = measure(write(tmp_path / "a.wav", sound, rate_hz))
+    assert (measurement.format.sample_rate_hz, measurement.format.seconds) == (rate_hz, pytest.approx(0.5, abs=1e-4))
+    found = [level.rms_dbfs for level in measurement.levels.channels]
+    assert found == pytest.approx([-6.0 * (n + 1) - 3.01 for n in range(channels)], abs=0.01)
+
+
 def test_rf64_is_measured(tmp_path: Path) -> None:
     path = write(tmp_path / "a.wav", tone(1, -12.0), format="RF64")
     assert (measure(path).format.container, measure(path).structure) == ("RF64", ())

@@ -20,10 +20,11 @@ LOOK = "import json; from tests.local.demo_look import look; print(json.dumps(lo
 FINDINGS = {
     "Sylvie Marrable-Dene": [{"format-compressed"}],
     "Ada Thornquill and Ivy Thornquill": [{"channel-inverted"}],
-    "Philippa Marsh-Tolland": [{"clipped-badly", "peaks-too-high"}, {"noise-high"}],
+    "Philippa Marsh-Tolland": [{"clipped-badly", "peaks-too-high", "speech-loud"}, {"hum"}],
     "Osbert Fallowdene": [{"channel-dead"}],
-    "Henrietta Voss": [{"peaks-too-low"}],
-    "Constance Ambry": [{"digital-silence"}],
+    "Henrietta Voss": [{"peaks-too-low", "speech-faint"}],
+    "Constance Ambry": [{"dropout"}],
+    "Wilhelmina Tarrow": [{"rumble"}],
 }
 CLEAN = {"Marit Oskarsen", "Gideon Roake", "Consuelo Vidarte", "Beatrix Collowen"}
 
@@ -229,7 +230,8 @@ def test_every_fault_is_found_where_its_chapter_says_and_nowhere_else(interviews
 
 def test_clean_recordings_are_good(interviews: dict) -> None:
     assert {part["standing"] for names in CLEAN for part in interviews[names]["parts"]} == {"good"}
-    assert interviews["Edmund Quillfeather"]["parts"][0]["noted"] == ["format-accepted"]
+    assert interviews["Edmund Quillfeather"]["parts"][0]["noted"] == ["format-accepted", "long-silence"]
+    assert interviews["Lionel Pratchard"]["parts"][0]["noted"] == ["rumble-thumps"]
 
 
 def test_only_the_laughter_is_clipped(interviews: dict) -> None:
