@@ -9,6 +9,8 @@ from xml.etree import ElementTree
 import pytest
 
 from audio_qc import SPOKEN_INTERVIEW, Finding, report
+from audio_qc.meters import bandwidth, clipping, dropouts, hum, loudness, noise, resolution, rumble, speech
+from audio_qc.meters.stretches import UNITS_PER_SECOND
 from audio_qc.profile import Limit
 from audio_qc.rules.formats import STRUCTURE
 from tests.audio_qc import picture_sounds as sounds
@@ -43,6 +45,38 @@ def test_every_limit_stands_in_its_section_and_in_the_table_with_its_value(name:
     assert f"`{name}` {limit.value:g} {limit.unit}" in words
     in_the_table = [NUMBER.findall(row.split("|")[5]) for row in ROWS.values()]
     assert any(f"{limit.value:g}" in numbers for numbers in in_the_table)
+
+
+# What the sections say of how it is measured, written from the constants that do it.
+FIGURES = [
+    ("Clipping", f"{100 * clipping.RAIL:g} % of full scale"),
+    ("Clipping", f"{clipping.MOMENT_S} s"),
+    ("Squashed peaks", f"{clipping.WINDOWS_DB[0]} or {clipping.WINDOWS_DB[1]} dB"),
+    ("Dropouts", f"{dropouts.LONGEST_GAP_S} s long"),
+    ("Dropouts", f"from {1000 * dropouts.LEAST_FADED_S:g} ms on"),
+    ("Dropouts", f"-46 dBFS within {1000 * dropouts.WIDE_UNITS / UNITS_PER_SECOND:g} ms"),
+    ("Dropouts", f"within {1000 * dropouts.JUMP_UNITS / UNITS_PER_SECOND:g} ms on both sides"),
+    ("Level of the voice", f"{speech.MARGIN_DB} dB"),
+    ("Level of the voice", f"{speech.MOST_ACTIVITY_PERCENT} %"),
+    ("Voice above background", f"within {noise.VOICE_RANGE_DB:g} dB of the loudest"),
+    ("Background noise", f"within {noise.PAUSE_RANGE_DB:g} dB of the quietest tenth"),
+    ("Mains hum", f"{100 * hum.LARGEST_DEVIATION:.1f} %"),
+    ("Mains hum", f"{hum.LINE_DB:g} dB or more"),
+    ("Rumble and wind", f"{rumble.RUMBLE_HZ[0]:g} to {rumble.RUMBLE_HZ[1]:g} Hz"),
+    ("Rumble and wind", f"{rumble.VOICE_HZ[0]:g} to {rumble.VOICE_HZ[1]:g} Hz"),
+    ("Rumble and wind", f"within {rumble.BURST_BELOW_VOICE_DB:g} dB of the voice"),
+    ("Digital silence", f"at least {dropouts.LEAST_SILENCE_S} s"),
+    ("Loudness", f"{loudness.ABSOLUTE_GATE_LUFS:g} LUFS"),
+    ("Bandwidth", f"at least {bandwidth.LEAST_DROP_DB:g} dB"),
+    ("Bandwidth", f"{100 * bandwidth.HIGHEST_EDGE_SHARE:g} % of half the rate"),
+    ("True resolution", f"fewer than {resolution.LEAST_SAMPLES} samples"),
+]
+
+
+@pytest.mark.parametrize(("section", "figure"), FIGURES)
+def test_a_section_says_what_the_meter_does(section: str, figure: str) -> None:
+    text = " ".join(PAGE.partition(f"\n## {section}\n")[2].partition("\n## ")[0].split())
+    assert figure in text
 
 
 @pytest.mark.parametrize("code", [code for code, (standing, _) in STRUCTURE.items() if standing in ("problem", "note")])
@@ -86,6 +120,6 @@ def test_a_picture_is_what_is_measured_and_drawn_now(picture: Picture) -> None:
 def test_the_drone_and_the_hiss_have_the_levels_that_their_captions_say(tmp_path: Path) -> None:
     levels = []
     for sound in (sounds.droning(), sounds.hissing()):
-        noise = report(write(tmp_path / "noise.wav", sound)).measurement.noise
-        levels += [noise.noise_floor_dbfs, noise.noise_floor_dba]
+        facts = report(write(tmp_path / "noise.wav", sound)).measurement.noise
+        levels += [facts.noise_floor_dbfs, facts.noise_floor_dba]
     assert levels == pytest.approx([-55.0, -69.0, -55.0, -58.0], abs=0.5)
