@@ -66,14 +66,21 @@ def _piece(wave: np.ndarray, chance: np.random.Generator) -> np.ndarray:
     pitch_hz = chance.uniform(90, 220)
     turns = pitch_hz * t + 1.5 * np.sin(2 * np.pi * 0.4 * t)
     voice = wave[(turns * len(wave)).astype(np.int64) % len(wave)]
-    talking = np.repeat(chance.random(PIECE_S * 2) < 0.75, RATE_HZ // 2)  # pauses of half a second and more
-    syllables = np.sin(2 * np.pi * chance.uniform(1.5, 2.5) * t) ** 2
-    said = 0.12 * voice * talking * syllables
-    near, far = chance.uniform(0.8, 1.0), chance.uniform(0.3, 0.6)
+    said = 0.32 * voice * np.interp(t, *_phrases(chance))
+    near, far = chance.uniform(0.8, 1.0), chance.uniform(0.45, 0.7)
     sound = chance.standard_normal((frames, 2)) * NOISE_RMS
     sound[:, 0] += near * said
     sound[:, 1] += far * np.roll(said, 40)  # the other microphone is 28 cm farther away
     return sound
+
+
+def _phrases(chance: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Return times and levels of syllables, four a second and none as loud as the last, with pauses between phrases."""
+    seconds = np.arange(0.0, PIECE_S + 0.125, 0.125)
+    syllables = np.where(np.arange(len(seconds)) % 2, chance.uniform(0.3, 1.0, len(seconds)), 0.05)
+    talking = np.repeat(chance.random(len(seconds) // 6 + 1) < 0.75, 6)[: len(seconds)]
+    talking[[0, -1]] = False  # the pieces follow each other without a click
+    return seconds, syllables * talking
 
 
 def write_sound(path: Path, minutes: int, console: Console) -> None:

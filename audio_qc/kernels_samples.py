@@ -133,11 +133,13 @@ def _gap_kind(value: float, length: float, before: np.ndarray, after: np.ndarray
     if value == 0.0:  # the sound is cut on both sides; into a held sample it goes as it would have gone
         jump = min(before[JUMP], after[JUMP])
     near, wide = min(before[NEAR], after[NEAR]), min(before[WIDE], after[WIDE])
-    least_near, near_steps, least_wide, wide_steps, jump_steps, jump_share, least_faded, longest = limits
+    least_near, near_steps, least_wide, wide_steps, jump_steps, jump_share, jump_near, least_faded, longest = limits
     if length > longest:
         return NO_GAP
     inside = min(before[LOW], after[LOW]) < value < max(before[HIGH], after[HIGH])
-    sudden = jump >= jump_steps * step and jump > jump_share * abs(value)
+    sudden = jump >= jump_steps * step
+    if value != 0.0:
+        sudden = sudden and jump >= max(jump_share * abs(value), jump_near * near)
     if inside and sudden and near >= max(least_near, near_steps * step):
         return SUDDEN_GAP
     faded = value == 0.0 and length >= least_faded and wide >= max(least_wide, wide_steps * step)

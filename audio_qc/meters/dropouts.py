@@ -13,21 +13,22 @@ LEAST_SILENCE_S = 0.1
 # A gap is a run of equal samples inside sound; the lengths follow Mühlbauer, "Automatic Audio Defect Detection" (JKU
 # Linz 2010), the levels were chosen on one half of the recordings of tests/audio_qc/rates.
 LEAST_GAP_UNITS = 2  # a millisecond
-NEAR_UNITS, WIDE_UNITS = 6, 20  # 3 and 10 ms of sound on each side
+NEAR_UNITS, WIDE_UNITS = 6, 40  # 3 and 20 ms of sound on each side
 LEAST_NEAR, LEAST_WIDE = 0.003, 0.005  # half peak to peak: -50 and -46 dBFS
 # Coarse samples (8 bits, mu-law) stand still by nature: sound is that many times their smallest step.
-NEAR_STEPS, WIDE_STEPS, JUMP_STEPS = 16.0, 100.0, 4.0
-JUMP_SHARE = 0.15  # mu-law's steps are up to 1/16 of the value, and it may take two at once
-LEAST_FADED_S, LONGEST_GAP_S = 0.020, 3.5
+NEAR_STEPS, WIDE_STEPS, JUMP_STEPS = 16.0, 100.0, 8.0
+# Out of a held sample the sound jumps: mu-law's steps are up to 1/16 of the value, and it may take two at once.
+JUMP_SHARE, JUMP_NEAR = 0.15, 0.08  # of the held value, and of the sound near it
+LEAST_FADED_S, LONGEST_GAP_S = 0.003, 3.5
 # A faded gap looks like a pause whose noise is below one step of 16 bits, or is gated; then most pauses are zeros, and
 # they are digital silence, not dropouts.
 MOST_ZERO_RUNS, MOST_ZERO_RUNS_PER_S = 3, 1 / 60
 
-# A jump: where samples are lost, the fourth difference stands out of all within 12 ms on both sides, of which a voice
-# repeats its own at least once; a bend without a jump (a tone switched on at zero) has half of it beside its largest.
-JUMP_UNITS = 24
+# A jump: where samples are lost, the fourth difference stands out of all within 22 ms on both sides, in which a voice
+# repeats its own more than once; a bend without a jump (a tone switched on at zero) has half of it beside its largest.
+JUMP_UNITS = 44
 LEAST_DIFFERENCE = 0.01  # a jump of -50 dBFS, times three
-DIFFERENCE_TIMES = 5.0
+DIFFERENCE_TIMES = 6.0
 LEAST_SOUND = 0.005  # -46 dBFS on both sides, within 5 ms
 LEAST_TWIN = 0.6
 JUMP_VALUE = float("inf")  # stands for the value of a run where there is none
@@ -40,7 +41,7 @@ class Still:
     def __init__(self, rate_hz: int, most_spans: int) -> None:
         self._rate_hz = rate_hz
         self._limits = np.array([
-            LEAST_NEAR, NEAR_STEPS, LEAST_WIDE, WIDE_STEPS, JUMP_STEPS, JUMP_SHARE,
+            LEAST_NEAR, NEAR_STEPS, LEAST_WIDE, WIDE_STEPS, JUMP_STEPS, JUMP_SHARE, JUMP_NEAR,
             LEAST_FADED_S * rate_hz, LONGEST_GAP_S * rate_hz,
         ])  # fmt: skip
         self._jump_limits = np.array([LEAST_DIFFERENCE, DIFFERENCE_TIMES, LEAST_SOUND, LEAST_TWIN])

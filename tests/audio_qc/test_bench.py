@@ -7,7 +7,7 @@ import numpy as np
 import soundfile
 from rich.console import Console
 
-from audio_qc import measure
+from audio_qc import report, verdict
 from audio_qc.bench import PIECE_S, RATE_HZ, Row, at_most, child, meter_rows, pieces, shown, taken, write_sound
 
 
@@ -21,7 +21,9 @@ def test_the_sound_is_the_same_every_time_and_never_twice_alike() -> None:
 
 def test_the_sound_has_a_voice_and_pauses_in_two_unlike_channels(tmp_path: Path) -> None:
     write_sound(tmp_path / "a.wav", 1, Console(quiet=True))
-    facts = measure(tmp_path / "a.wav")
+    result = report(tmp_path / "a.wav")
+    facts = result.measurement
+    assert verdict(result.findings)[0] == "good"
     assert (facts.format.subtype, facts.format.channels, facts.format.seconds) == ("PCM_24", 2, 60.0)
     assert facts.true_peak.true_peak_dbtp is not None
     assert -20.0 < facts.true_peak.true_peak_dbtp < -1.0

@@ -7,7 +7,7 @@ from scipy.signal import lfilter
 from audio_qc.measurement import FlatTops
 from audio_qc.meters.samples import SampleMeter
 from tests.audio_qc.helpers import metered
-from tests.signals import RATE_HZ, amplitude, noise, stereo, tone
+from tests.signals import RATE_HZ, amplitude, faded, noise, stereo, tone
 
 
 def flat_tops(samples: np.ndarray, rate_hz: int = RATE_HZ, block_frames: int = 32_768) -> FlatTops:
@@ -18,7 +18,7 @@ def flat_tops(samples: np.ndarray, rate_hz: int = RATE_HZ, block_frames: int = 3
 
 
 def voice(seconds: float, rate_hz: int = RATE_HZ, seed: int = 1) -> np.ndarray:
-    """Return rounded pulses of a wandering pitch through a resonance, in syllables of differing loudness; peak 1."""
+    """Return rounded pulses of a wandering pitch through one resonance, in syllables of unlike loudness; peak at 1."""
     chance = np.random.default_rng(seed)
     pulses = np.zeros(round(seconds * rate_hz))
     at = 0.0
@@ -113,8 +113,8 @@ NOT_CLIPPED = {
     "a square wave that is faded in": faded_in(0.5 * square(100.0)),
     "noise": noise(10, -15.0),
     "claps": claps(),
-    "a voice and a louder beep": np.concatenate((0.4 * voice(10), tone(1, -6.0, 1000.0))),
-    "a voice and a louder low hum": np.concatenate((0.4 * voice(10), tone(1, -6.0, 100.0))),
+    "a voice and a louder beep": np.concatenate((faded(0.4 * voice(10)), faded(tone(1, -6.0, 1000.0)))),
+    "a voice and a louder low hum": np.concatenate((faded(0.4 * voice(10)), faded(tone(1, -6.0, 100.0)))),
 }
 
 
