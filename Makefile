@@ -21,7 +21,7 @@ help:
 	@echo "make fix            put formatting and imports right"
 	@echo "make bench          how fast this computer measures sound; SHORT=1 leaves the four-hour recording out"
 	@echo "make speech         speak the demo's scripts anew, on a computer with espeak-ng"
-	@echo "make pictures       take the README's pictures anew, on a computer with a Chromium and poppler-utils"
+	@echo "make pictures       take the README's pictures and draw those of docs/measurements.md anew, on a computer with a Chromium and poppler-utils"
 	@echo "make lock           pin the newest packages that pyproject.toml and package.json allow"
 	@echo "make notices        write THIRD_PARTY_NOTICES.md anew from the packages that are installed"
 
@@ -66,6 +66,7 @@ speech: $(SITE)
 	@$(PYTHON) manage.py make_speech
 
 pictures: $(TOOLS)
+	@$(PYTHON) -m tests.audio_qc.pictures
 	@$(PYTHON) -m tests.look.pictures
 
 # For every Python from 3.11 on, on any system; without addresses, so that any registry will do.

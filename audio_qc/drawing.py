@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from html import escape
 
 from audio_qc.measurement import Mark, Span
-from audio_qc.rules.words import clock
+from audio_qc.rules.words import clock, seconds_text
 
 WIDTH_PX, LEFT_PX, RIGHT_PX = 480, 46, 454
 TOP_PX, BOTTOM_PX, HEIGHT_PX = 26, 166, 204
@@ -95,9 +95,8 @@ def waveform(
     for mark in marks:
         x = time.at(mark.at_seconds)
         body.append(f'<path class="mark" d="M{x - 4} {TOP_PX - 9}h8l-4 8z"/>')
-    says = f"The outline of {len(peaks)} channels over {clock(seconds)}." if len(peaks) > 1 else (
-        f"The outline of the recording over {clock(seconds)}."
-    )  # fmt: skip
+    what = "the recording" if len(peaks) == 1 else f"{len(peaks)} channels"
+    says = f"The outline of {what} over {clock(seconds) if seconds >= 1 else seconds_text(seconds)}."
     return _svg(name, "Waveform", says, bottom + 38, body)
 
 
@@ -194,23 +193,29 @@ def _time_axis(seconds: float) -> Axis:
 
 
 TIME_STEPS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 28800)
+SHORT_STEPS_MS = (1, 2, 5, 10, 20, 50, 100, 200)
 MOST_TIME_STEPS = 6
 
 
 def _time_grid(time: Axis, top: float, bottom: float) -> str:
-    step = next(
-        (one for one in TIME_STEPS_S if time.high / one <= MOST_TIME_STEPS), math.ceil(time.high / MOST_TIME_STEPS)
-    )
-    ticks = range(0, int(time.high) + 1, step)
-    drawn = [_grid_line(f"M{time.at(tick)} {top}V{bottom}") for tick in ticks]
-    words = [_text(time.at(tick), bottom + 16, clock(tick)) for tick in ticks]
-    return "".join(
-        (
-            *drawn,
-            *words,
-            _text((LEFT_PX + RIGHT_PX) / 2, bottom + 32, "time, min:s" if time.high < 3600 else "time, h:min:s"),
-        )
-    )
+    drawn = [
+        _grid_line(f"M{time.at(tick)} {top}V{bottom}") + _text(time.at(tick), bottom + 16, said)
+        for tick, said in _time_ticks(time.high)
+    ]
+    title = "time, ms" if time.high < 1 else "time, min:s" if time.high < 3600 else "time, h:min:s"
+    return "".join((*drawn, _text((LEFT_PX + RIGHT_PX) / 2, bottom + 32, title)))
+
+
+def _time_ticks(seconds: float) -> list[tuple[float, str]]:
+    """Return place and label of each tick: clock readings, milliseconds in less than a second."""
+    if seconds < 1:
+        return [(tick / 1000, str(tick)) for tick in _ticks(seconds * 1000, SHORT_STEPS_MS)]
+    return [(tick, clock(tick)) for tick in _ticks(seconds, TIME_STEPS_S)]
+
+
+def _ticks(high: float, steps: tuple[int, ...]) -> range:
+    step = next((one for one in steps if high / one <= MOST_TIME_STEPS), math.ceil(high / MOST_TIME_STEPS))
+    return range(0, int(high) + 1, step)
 
 
 def _level_grid(level: Axis, unit: str) -> str:

@@ -3,7 +3,7 @@
 import sys
 from importlib import import_module
 
-TOPICS = ("clipping", "dropouts", "hum", "rumble", "lossy", "polarity", "padding")
+TOPICS = ("hum", "rumble", "lossy", "clipping", "dropouts", "polarity", "padding")
 
 
 def main(topics: list[str]) -> None:
