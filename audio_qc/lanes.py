@@ -1,4 +1,7 @@
-"""Lets several threads measure the same blocks at once: decoding and the compiled loops need no interpreter lock."""
+"""Lets two threads measure the same blocks at once: decoding and the compiled loops need no interpreter lock.
+
+More threads than two were slower: what runs between the loops waits for that lock.
+"""
 
 import queue
 import threading
@@ -18,7 +21,7 @@ class Taker(Protocol):
 
 
 class _Lane(threading.Thread):
-    """Gives each block to its takers in turn."""
+    """Gives each block to its takers, one after the other."""
 
     def __init__(self, takers: Sequence[Taker]) -> None:
         super().__init__(daemon=True)
@@ -41,27 +44,24 @@ class _Lane(threading.Thread):
 
 
 def run_lanes(
-    blocks: Iterable[np.ndarray], lanes: Iterable[Sequence[Taker]], told: Callable[[int], None]
+    blocks: Iterable[np.ndarray], here: Sequence[Taker], beside: Sequence[Taker], told: Callable[[int], None]
 ) -> None:  # fmt: skip
-    """Give every block to every lane, in order; `told` hears of each block's frames when it has been given out.
+    """Give every block in order to `here`, on the thread that reads, and to `beside`, on one of its own.
 
-    Returns when all is measured; raises what a taker or the reading raised.
+    `told` hears of each block's frames. Returns when all is measured; raises what a taker or the reading raised.
     """
-    threads = [_Lane(takers) for takers in lanes]
-    for thread in threads:
-        thread.start()
+    lane = _Lane(beside)
+    lane.start()
     try:
         for block in blocks:
-            for thread in threads:
-                thread.blocks.put(block)
+            lane.blocks.put(block)
+            for taker in here:
+                taker.add(block)
             told(block.shape[1])
-            if any(thread.error for thread in threads):
+            if lane.error:
                 break
     finally:
-        for thread in threads:
-            thread.blocks.put(None)
-        for thread in threads:
-            thread.join()
-    for thread in threads:
-        if thread.error:
-            raise thread.error
+        lane.blocks.put(None)
+        lane.join()
+    if lane.error:
+        raise lane.error

@@ -83,7 +83,7 @@ def _measured(source: Source, progress: Progress) -> Measurement:
             told_at = time.monotonic()
             progress(source.share_of(frames))
 
-    run_lanes(chain((first,), blocks), (*meters.lanes, (digest,)), told)
+    run_lanes(chain((first,), blocks), (digest, *meters.here), meters.beside, told)
     progress(1.0)
     return _assembled(source, digest.result(), meters.results())
 

@@ -28,8 +28,17 @@ class Overlap:
     def joined(self, samples: np.ndarray) -> np.ndarray:
         """Return history and new samples in one array; output n of it is centred on tap 31 from n."""
         whole = np.concatenate((self._tail, samples))
-        self._tail = whole[max(0, len(whole) - 2 * HALF_TAPS + 1) :]
+        self._tail = whole[max(0, len(whole) - 2 * HALF_TAPS + 1) :].copy()
         return whole
+
+    def pieces(self, samples: np.ndarray) -> tuple[np.ndarray, ...]:
+        """Return what `joined` does in two pieces, of which the long one is not copied."""
+        history = 2 * HALF_TAPS - 1
+        if len(samples) <= history:
+            return (self.joined(samples),)
+        seam = self.joined(samples[:history])
+        self._tail = samples[-history:].copy()
+        return seam, samples
 
     def ending(self) -> np.ndarray:
         """Return what makes the last outputs."""

@@ -34,8 +34,9 @@ class SliceMeter:
     def highest_around(self, start: int, stop: int) -> np.ndarray:
         """Return the highest level of each slice and its two neighbours; minus infinity beside digital silence."""
         known = self.levels(start - 1, stop + 1)
-        three = np.stack((known[:, :-2], known[:, 1:-1], known[:, 2:]))
-        return np.where(np.isfinite(three).all(axis=0), three.max(axis=0), -np.inf)
+        before, itself, after = known[:, :-2], known[:, 1:-1], known[:, 2:]
+        lowest = np.minimum(np.minimum(before, itself), after)
+        return np.where(np.isfinite(lowest), np.maximum(np.maximum(before, itself), after), -np.inf)
 
     def _append(self, levels: np.ndarray) -> None:
         count = self.count + levels.shape[1]

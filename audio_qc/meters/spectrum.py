@@ -1,8 +1,10 @@
 """Spectra of short windows all along a recording, added up by the level of the slices that each touches.
 
-In the first minute every slice is looked at, later two a second and more of those that may be pauses: what is added up
+In the first minute every slice is looked at, later one a second and two of those that may be pauses: what is added up
 by level can be taken apart into pauses and speech at the end, when it is known which level divides them.
 """
+
+from collections import deque
 
 import numpy as np
 from scipy.fft import next_fast_len, rfft, rfftfreq
@@ -13,8 +15,9 @@ from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
 
 WINDOW_S = 0.0853  # 4096 frames at 48 kHz
 ALL_SLICES = 60 * SLICES_PER_SECOND
-EVERY, EVERY_QUIET = 10, 5  # one in so many after them: of all slices, and of those that may be pauses
+EVERY, EVERY_QUIET = 20, 10  # one in so many after them: of all slices, and of those that may be pauses
 QUIET_PERCENT, QUIET_MARGIN_DB = 25.0, 3.0
+QUIET_SLICES = 5 * SLICES_PER_SECOND  # how often the level of pauses is judged anew
 LOWEST_DB, CLASSES = -160, 200  # classes of 1 dB
 BATCH = 64
 BANDS_PER_OCTAVE = 6
@@ -34,23 +37,20 @@ class SpectrumMeter:
         self._seen = np.zeros((channels, CLASSES), dtype=np.int64)
         self._quiet_db = np.full(channels, np.inf)
         self._next = 1  # the slice whose window comes next; the first one's would begin before the recording does
+        self._recent: deque[tuple[int, np.ndarray]] = deque()  # blocks with the number of their first frame
         self._frames = 0
-        self._tail = np.empty((channels, 0))
         self._batch = np.empty((BATCH, self._size), dtype=np.float32)
         self._places: list[tuple[int, int]] = []
 
     def add(self, block: np.ndarray) -> None:
-        """Take the next block, shape (channels, frames)."""
-        first, self._frames = self._frames, self._frames + block.shape[1]
-        # A window reaches into both neighbours of its slice, whose levels count too.
-        while self._next < self._slices.count - 1:
-            until = min(self._slices.count - 1, self._next + SLICES_PER_SECOND - self._next % SLICES_PER_SECOND)
-            self._look_at(self._next, until, block, first)
-            self._next = until
-        self._keep_tail(block, first)
+        """Take the next block, shape (channels, frames); blocks are kept until the slices in them are known."""
+        self._recent.append((self._frames, block))
+        self._frames += block.shape[1]
+        self._look()
 
     def finish(self) -> None:
-        """Add up the windows that wait; called once, before densities are asked for."""
+        """Look at the last slices; called once, when all are known and before densities are asked for."""
+        self._look()
         self._transform()
 
     def density(self, channel: int, lowest_db: float, highest_db: float) -> np.ndarray | None:
@@ -80,17 +80,27 @@ class SpectrumMeter:
         """Return the first frame of slice n's window, which has the slice in its middle."""
         return n * self._slices.frames_per_slice + (self._slices.frames_per_slice - self._size) // 2
 
-    def _look_at(self, start: int, stop: int, block: np.ndarray, first: int) -> None:
+    def _look(self) -> None:
+        # A window reaches into both neighbours of its slice, whose levels count too.
+        while self._next < self._slices.count - 1:
+            until = min(self._slices.count - 1, self._next + QUIET_SLICES - self._next % QUIET_SLICES)
+            self._look_at(self._next, until)
+            self._next = until
+            self._forget(self._start(until))
+
+    def _look_at(self, start: int, stop: int) -> None:
         levels = self._slices.highest_around(start, stop)
-        if start % SLICES_PER_SECOND == 0:
+        if start % QUIET_SLICES == 0:
             self._quiet_db = self._quiet_limits()
         numbers = np.arange(start, stop)
         always = (numbers < ALL_SLICES) | (numbers % EVERY == 0)
-        for channel, row in enumerate(levels):
-            wanted = always | ((numbers % EVERY_QUIET == 0) & (row <= self._quiet_db[channel]))
-            for n in np.flatnonzero(wanted & np.isfinite(row)):
-                self._take(channel, start + int(n), _class(row[n]), block, first)
-            np.add.at(self._seen[channel], np.clip(_classes(row[np.isfinite(row)]), 0, CLASSES - 1), 1)
+        quiet = (numbers % EVERY_QUIET == 0) & (levels <= self._quiet_db[:, np.newaxis])
+        sounding = np.isfinite(levels)
+        classes = np.clip(np.floor(np.where(sounding, levels, 0.0)).astype(np.int64) - LOWEST_DB, 0, CLASSES - 1)
+        for channel, n in np.argwhere((always | quiet) & sounding).tolist():
+            self._take(channel, start + n, int(classes[channel, n]))
+        channels, slices = np.nonzero(sounding)
+        np.add.at(self._seen, (channels, classes[channels, slices]), 1)
 
     def _quiet_limits(self) -> np.ndarray:
         """Return, per channel, the level that no slice of a pause exceeds, judged by the slices before."""
@@ -98,14 +108,16 @@ class SpectrumMeter:
         place = (below < below[:, -1:] * QUIET_PERCENT / 100.0).sum(axis=1)
         return np.where(below[:, -1] > 0, place + LOWEST_DB + 1 + QUIET_MARGIN_DB, np.inf)
 
-    def _take(self, channel: int, n: int, level_class: int, block: np.ndarray, first: int) -> None:
-        start = self._start(n)
-        row = self._batch[len(self._places)]
-        before = max(0, first - start)  # frames of the window that came before this block
-        kept = min(before, self._size)
-        row[:kept] = self._tail[channel, self._tail.shape[1] - before :][:kept]
-        row[kept:] = block[channel, max(0, start - first) :][: self._size - kept]
-        self._places.append((channel, min(max(level_class, 0), CLASSES - 1)))
+    def _take(self, channel: int, n: int, level_class: int) -> None:
+        start, row = self._start(n), self._batch[len(self._places)]
+        for first, block in self._recent:
+            offset = max(0, start - first)
+            filled = max(0, first - start)
+            if filled >= self._size:
+                break
+            part = block[channel, offset : offset + self._size - filled]
+            row[filled : filled + len(part)] = part
+        self._places.append((channel, level_class))
         if len(self._places) == BATCH:
             self._transform()
 
@@ -119,13 +131,10 @@ class SpectrumMeter:
         np.add.at(self._counts, (channels, classes), 1)
         self._places.clear()
 
-    def _keep_tail(self, block: np.ndarray, first: int) -> None:
-        """Keep what the windows of the slices not yet looked at still need."""
-        needed = self._frames - max(0, self._start(self._next))
-        if needed <= block.shape[1]:
-            self._tail = block[:, block.shape[1] - max(0, needed) :].copy()
-        else:
-            self._tail = np.concatenate((self._tail, block), axis=1)[:, -needed:]
+    def _forget(self, frame: int) -> None:
+        """Let go of blocks that end before a frame."""
+        while self._recent and self._recent[0][0] + self._recent[0][1].shape[1] <= frame:
+            self._recent.popleft()
 
 
 def spectrum_facts(spectrum: SpectrumMeter, pauses_db: list[float | None]) -> Spectrum:
@@ -152,7 +161,3 @@ def _banded_dbfs(spectrum: SpectrumMeter, densities: list[np.ndarray | None]) ->
 
 def _class(level_db: float) -> int:
     return int(np.floor(level_db)) - LOWEST_DB
-
-
-def _classes(levels_db: np.ndarray) -> np.ndarray:
-    return np.floor(levels_db).astype(np.int64) - LOWEST_DB

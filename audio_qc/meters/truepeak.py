@@ -31,7 +31,8 @@ class TruePeakMeter:
 
     def add(self, block: np.ndarray) -> None:
         for channel, samples in enumerate(block):
-            self._take(channel, self._overlaps[channel].joined(samples))
+            for piece in self._overlaps[channel].pieces(samples):
+                self._take(channel, piece)
 
     def result(self) -> TruePeak:
         for channel, overlap in enumerate(self._overlaps):

@@ -8,6 +8,7 @@ import numpy as np
 from audio_qc.kernels import units as kernels
 
 UNITS_PER_SECOND = 1000
+HANDED_ON = 8_192  # units, at most, that meters are given together: few enough to stay small, many enough to be quick
 
 
 def frames_per_unit(rate_hz: int) -> int:
@@ -34,7 +35,7 @@ class UnitMeter(Protocol):
     """A meter that is given units in the place of blocks."""
 
     def add_units(self, units: Units) -> None:
-        """Take the next units."""
+        """Take the next units; their arrays are used again afterwards, so nothing of them may be kept."""
 
 
 class UnitStage:
@@ -45,23 +46,34 @@ class UnitStage:
         self._meters = meters
         self._state = np.tile(kernels.FRESH, (channels, 1))
         self._filled = 0
+        self._sums = np.empty((channels, 5, HANDED_ON))
+        self._waiting = 0
 
     def add(self, block: np.ndarray) -> None:
         """Take the next block, shape (channels, frames)."""
-        count = (self._filled + block.shape[1]) // self._frames
-        out = np.empty((len(block), 5, count))
-        for samples, state, sums in zip(block, self._state, out, strict=True):
-            kernels.add_units(samples, self._frames, self._filled, state, sums)
-        self._filled = (self._filled + block.shape[1]) % self._frames
-        if count:
-            self._hand_on(self._frames, out)
+        taken = 0
+        while taken < block.shape[1]:
+            room = (HANDED_ON - self._waiting) * self._frames - self._filled
+            part = block[:, taken : taken + room]
+            for samples, state, sums in zip(part, self._state, self._sums, strict=True):
+                kernels.add_units(samples, self._frames, self._filled, state, sums[:, self._waiting :])
+            self._waiting += (self._filled + part.shape[1]) // self._frames
+            self._filled = (self._filled + part.shape[1]) % self._frames
+            taken += part.shape[1]
+            if self._waiting == HANDED_ON:
+                self._hand_on()
 
     def finish(self) -> None:
-        """Hand on the unit that the end of the recording cut short; called once, before any result is asked for."""
+        """Hand on what waits, and the unit that the end cut short; called once, before any result is asked for."""
+        if self._waiting:
+            self._hand_on()
         if self._filled:
-            self._hand_on(self._filled, self._state[:, :, np.newaxis].copy())
+            self._give(Units(self._filled, *self._state.T[:, :, np.newaxis]))
 
-    def _hand_on(self, frames: int, sums: np.ndarray) -> None:
-        units = Units(frames, *(sums[:, row] for row in range(5)))
+    def _hand_on(self) -> None:
+        self._give(Units(self._frames, *(self._sums[:, row, : self._waiting] for row in range(5))))
+        self._waiting = 0
+
+    def _give(self, units: Units) -> None:
         for meter in self._meters:
             meter.add_units(units)

@@ -61,8 +61,8 @@ class SndfileDecoder:
     def blocks(self, block_frames: int) -> Iterator[np.ndarray]:
         """Yield the sound in order."""
         done = 0
+        room = np.empty((block_frames, self.channels))
         while True:
-            room = np.empty((block_frames, self.channels))
             try:
                 block = self._sound.read(out=room)
             except soundfile.LibsndfileError as error:
@@ -70,7 +70,7 @@ class SndfileDecoder:
                 block = room[: max(0, self._decoded_frames() - done)]
             if len(block):
                 done += len(block)
-                yield np.ascontiguousarray(block.T)
+                yield block.T.copy(order="C")
             if self.stopped_by or not len(block):
                 return
 

@@ -1,4 +1,4 @@
-"""Lanes measure the same blocks side by side, hold few of them and pass every error on."""
+"""Two threads measure the same blocks, hold few of them and pass every error on."""
 
 import threading
 import time
@@ -34,15 +34,15 @@ def nothing(frames: int) -> None:
     """Hear of a block and do nothing."""
 
 
-def test_every_lane_is_given_every_block_in_order() -> None:
+def test_both_threads_are_given_every_block_in_order() -> None:
     one, two, three = Noting(), Noting(), Noting(seconds=0.001)
     told: list[int] = []
-    run_lanes(blocks(50), ((one, two), (three,)), told.append)
+    run_lanes(blocks(50), (one, two), (three,), told.append)
     assert one.seen == two.seen == three.seen == list(range(50))
     assert told == [2] * 50
 
 
-def test_reading_stays_few_blocks_ahead_of_the_slowest_lane() -> None:
+def test_reading_stays_few_blocks_ahead_of_the_thread_beside_it() -> None:
     slow, ahead = Noting(seconds=0.002), []
 
     def watched() -> Iterator[np.ndarray]:
@@ -50,7 +50,7 @@ def test_reading_stays_few_blocks_ahead_of_the_slowest_lane() -> None:
             ahead.append(int(block[0, 0]) - len(slow.seen))
             yield block
 
-    run_lanes(watched(), ((slow,), (Noting(),)), nothing)
+    run_lanes(watched(), (Noting(),), (slow,), nothing)
     assert max(ahead) <= DEPTH + 2
     assert len(slow.seen) == 60
 
@@ -64,12 +64,12 @@ def test_a_meters_mistake_ends_the_reading_and_is_raised() -> None:
             yield block
 
     with pytest.raises(ValueError, match="mistake"):
-        run_lanes(watched(), ((Noting(fails_at=3),), (Noting(),)), nothing)
+        run_lanes(watched(), (Noting(),), (Noting(fails_at=3),), nothing)
     assert len(read) < 10_000
     assert threading.active_count() == before
 
 
-def test_a_mistake_while_reading_is_raised_after_the_lanes_have_stopped() -> None:
+def test_a_mistake_while_reading_is_raised_after_the_thread_beside_has_stopped() -> None:
     before, lane = threading.active_count(), Noting()
 
     def broken() -> Iterator[np.ndarray]:
@@ -77,6 +77,6 @@ def test_a_mistake_while_reading_is_raised_after_the_lanes_have_stopped() -> Non
         raise AudioQCError("The end.")
 
     with pytest.raises(AudioQCError, match="The end"):
-        run_lanes(broken(), ((lane,),), nothing)
+        run_lanes(broken(), (), (lane,), nothing)
     assert lane.seen == list(range(5))
     assert threading.active_count() == before
