@@ -112,8 +112,13 @@ def _dot(x: np.ndarray, start: int, taps: np.ndarray) -> float:
 
 
 @compiled()
-def _peak_in_step(x: np.ndarray, start: int, stop: int, phases: np.ndarray, best: float, at: int) -> tuple[float, int]:
+def _peak_in_step(
+    x: np.ndarray, start: int, stop: int, phases: np.ndarray, margin: float, best: float, at: int
+) -> tuple[float, int]:
+    centre = phases.shape[1] // 2 - 1
     for i in range(start, stop):
+        if abs(x[i + centre]) + margin <= best:
+            continue
         for p in range(phases.shape[0]):
             value = abs(_dot(x, i, phases[p]))
             if value > best:
@@ -129,7 +134,7 @@ def peak_between_samples(
 
     `x` carries len(taps) - 1 samples of history before the new ones; output i is centred on tap i + taps / 2 - 1.
     Stretches are skipped, exactly, where no output can exceed `best`: none is larger than the largest sample under the
-    filter times `gain_bound`, or than that sample plus the steepest step times `slope_bound`.
+    filter times `gain_bound`, or than the sample it is centred on plus the steepest step times `slope_bound`.
     """
     taps = phases.shape[1]
     outputs, at, half = len(x) - taps + 1, -1, taps // 2
@@ -143,8 +148,9 @@ def peak_between_samples(
         largest = max(peaks[k], peaks[min(k + 1, len(peaks) - 1)])
         if largest * gain_bound <= best or start >= outputs:
             continue
-        if largest + slope_bound * _steepest(x, start, min(stop + taps, len(x))) > best:
-            best, at = _peak_in_step(x, start, min(stop, outputs), phases, best, at)
+        margin = slope_bound * _steepest(x, start, min(stop + taps, len(x)))
+        if largest + margin > best:
+            best, at = _peak_in_step(x, start, min(stop, outputs), phases, margin, best, at)
     return best, at
 
 
