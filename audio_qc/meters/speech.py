@@ -19,6 +19,8 @@ MARGIN_DB = 15.9
 THRESHOLDS = 2.0 ** -np.arange(24.0, 0.0, -1.0)  # the recommendation's 15 are for 16 bits; these reach 24-bit noise
 # Above this activity the pauses were counted as speech, because the background is within the margin of the voice.
 MOST_ACTIVITY_PERCENT = 98.5
+# A larger offset is counted as sound that never pauses.
+MOST_OFFSET = 0.02
 
 
 class SpeechMeter:
@@ -33,12 +35,14 @@ class SpeechMeter:
         self._hung = np.full((channels, len(THRESHOLDS)), np.inf)
         self._active = np.zeros((channels, len(THRESHOLDS)))
         self._squares = np.zeros(channels)
+        self._totals = np.zeros(channels)
         self._frames = 0
 
     def add_units(self, units: Units) -> None:
         """Take the next units."""
         self._frames += units.frames * units.squares.shape[1]
         self._squares += units.squares.sum(axis=1)
+        self._totals += units.totals.sum(axis=1)
         means = units.absolutes / units.frames
         for row, state, hung, active in zip(means, self._states, self._hung, self._active, strict=True):
             kernels.follow_activity(row, self._g, float(units.frames), self._hangover, THRESHOLDS, state, hung, active)
@@ -54,12 +58,15 @@ class SpeechMeter:
         long_term = power_db(float(self._squares[channel]) / self._frames)
         assert long_term is not None, "a channel with an active level has power"
         activity = min(100.0, 100.0 * 10.0 ** ((long_term - level) / 10.0))
-        if activity <= MOST_ACTIVITY_PERCENT:
-            return ChannelSpeech(level, activity, is_reliable=True, reason="")
-        return ChannelSpeech(
-            level, activity, is_reliable=False,
-            reason="The sound hardly ever pauses, or its background is too loud to be told from speech.",
-        )  # fmt: skip
+        doubt = self._doubt(channel, activity)
+        return ChannelSpeech(level, activity, is_reliable=not doubt, reason=doubt)
+
+    def _doubt(self, channel: int, activity_percent: float) -> str:
+        if activity_percent > MOST_ACTIVITY_PERCENT:
+            return "The sound hardly ever pauses, or its background is too loud to be told from speech."
+        if abs(self._totals[channel]) > MOST_OFFSET * self._frames:
+            return "The recorder's steady offset is counted as sound."
+        return ""
 
     def _active_level(self, channel: int) -> float | None:
         """Find where the level of the active time stands the margin above the threshold; linear between thresholds."""

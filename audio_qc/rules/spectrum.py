@@ -100,12 +100,12 @@ def judge_rumble(measurement: Measurement, profile: Profile) -> tuple[Finding, .
 
 
 def _rumble_figures(bursts: list[RumbleBurst], seconds: float, share_percent: float) -> str:
-    share = f"{share_percent:.2f} % of the energy below 900 Hz lies below 80 Hz in the worst channel"
+    share = f"{share_percent:.2f} % of the energy below 900 Hz lies between 12 and 64 Hz in the worst channel"
     if not bursts:
-        return f"No burst below 80 Hz comes near the voice; {share}."
+        return f"No burst between 12 and 64 Hz comes near the voice; {share}."
     loudest = max(bursts, key=lambda burst: burst.over_voice_db)
     return (
-        f"{counted(len(bursts), 'burst', 'bursts')} below 80 Hz, {seconds_text(seconds)} in all, the loudest "
+        f"{counted(len(bursts), 'burst', 'bursts')} between 12 and 64 Hz, {seconds_text(seconds)} in all, the loudest "
         f"{loudest.level_dbfs:.1f} dBFS, {loudest.over_voice_db:+.1f} dB relative to the voice from 100 to 900 Hz, "
         f"with {loudest.share_percent:.0f} % of the energy there; {share}."
     )

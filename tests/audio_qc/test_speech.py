@@ -69,6 +69,13 @@ def test_noise_without_pauses_is_measured_and_called_unreliable() -> None:
     assert "background" in result.reason
 
 
+def test_a_large_offset_makes_the_level_unreliable() -> None:
+    """An offset over 2 % of full scale was seen to turn the activity of real speech into nearly all of the time."""
+    result = speech(gated(1, 1) * amplitude(12.0) + 0.03)
+    assert not result.is_reliable
+    assert "offset" in result.reason
+
+
 SPOKEN = [name for name in (readings() if REFERENCE.is_dir() else {}) if "hum50_noise3" not in name]
 
 
