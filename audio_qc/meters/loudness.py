@@ -207,5 +207,10 @@ def _range(powers: np.ndarray) -> tuple[float | None, str]:
 
 
 def _series(powers: np.ndarray) -> tuple[float | None, ...]:
-    levels = np.round(OFFSET + 10.0 * np.log10(np.where(powers > 0.0, powers, 1.0)), 1).tolist()
-    return tuple(level if power > 0.0 else None for level, power in zip(levels, powers.tolist(), strict=True))
+    levels = np.round(OFFSET + 10.0 * np.log10(np.where(powers > 0.0, powers, 1.0)), 1)
+    # A float is made anew for every value, so equal ones are shared: a long recording has some hundreds of them.
+    shared: dict[float, float] = {}
+    return tuple(
+        shared.setdefault(level, level) if power > 0.0 else None
+        for level, power in zip(levels.tolist(), powers.tolist(), strict=True)
+    )

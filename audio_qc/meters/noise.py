@@ -6,7 +6,7 @@ import numpy as np
 
 from audio_qc.measurement import ChannelNoise, ChannelSpeech, Noise, Speech
 from audio_qc.meters.decibel import power_db
-from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
+from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter, highest_of_three
 from audio_qc.meters.spectrum import LOWEST_DB, SpectrumMeter
 
 PERCENTILE = 10.0  # speech leaves at least a tenth of the time to pauses: common practice, no source
@@ -68,9 +68,10 @@ def _channel_noise(slices: SliceMeter, channel: int, spectrum: SpectrumMeter, pa
 
 def _quiet_levels(slices: SliceMeter, channel: int, limit: float) -> np.ndarray:
     """Return the levels inside the pauses, away from what is louder; all quiet slices if every pause is short."""
-    levels, around = slices.levels()[channel, 1:-1], slices.highest_around(1, slices.count - 1)[channel]
+    levels = slices.levels()[channel]
+    around = highest_of_three(levels)
     inside = np.isfinite(around) & (around <= limit)
-    return np.asarray(levels[inside] if inside.any() else levels[np.isfinite(levels) & (levels <= limit)])
+    return np.asarray(levels[1:-1][inside] if inside.any() else levels[np.isfinite(levels) & (levels <= limit)])
 
 
 def a_weighting(frequencies_hz: np.ndarray) -> np.ndarray:

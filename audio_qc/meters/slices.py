@@ -31,13 +31,6 @@ class SliceMeter:
         """Return the levels of slices `start` up to `stop`, of those known so far, shape (channels, slices)."""
         return self._levels[:, start : self.count if stop is None else min(stop, self.count)]
 
-    def highest_around(self, start: int, stop: int) -> np.ndarray:
-        """Return the highest level of each slice and its two neighbours; minus infinity beside digital silence."""
-        known = self.levels(start - 1, stop + 1)
-        before, itself, after = known[:, :-2], known[:, 1:-1], known[:, 2:]
-        lowest = np.minimum(np.minimum(before, itself), after)
-        return np.where(np.isfinite(lowest), np.maximum(np.maximum(before, itself), after), -np.inf)
-
     def _append(self, levels: np.ndarray) -> None:
         count = self.count + levels.shape[1]
         if count > self._levels.shape[1]:
@@ -51,3 +44,16 @@ class SliceMeter:
         # What rounding alone could leave of a constant signal counts as nothing.
         sounding = (silent < SILENT_UNITS) & (variance > 1e-12 * power)
         return np.where(sounding, 10.0 * np.log10(np.where(sounding, variance, 1.0)), -np.inf)
+
+
+def highest_of_three(levels: np.ndarray) -> np.ndarray:
+    """Return the highest level of each slice and its two neighbours, along the last axis; the ends have too few.
+
+    Minus infinity where one of the three is digital silence.
+    """
+    before, itself, after = levels[..., :-2], levels[..., 1:-1], levels[..., 2:]
+    sounding = np.isfinite(before) & np.isfinite(itself) & np.isfinite(after)
+    highest = np.maximum(before, itself)
+    np.maximum(highest, after, out=highest)
+    highest[~sounding] = -np.inf
+    return highest

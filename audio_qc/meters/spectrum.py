@@ -11,7 +11,7 @@ from scipy.fft import next_fast_len, rfft, rfftfreq
 
 from audio_qc.kernels import units as kernels
 from audio_qc.measurement import Spectrum
-from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
+from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter, highest_of_three
 
 WINDOW_S = 0.0853  # 4096 frames at 48 kHz
 ALL_SLICES = 60 * SLICES_PER_SECOND
@@ -89,7 +89,7 @@ class SpectrumMeter:
             self._forget(self._start(until))
 
     def _look_at(self, start: int, stop: int) -> None:
-        levels = self._slices.highest_around(start, stop)
+        levels = highest_of_three(self._slices.levels(start - 1, stop + 1))
         if start % QUIET_SLICES == 0:
             self._quiet_db = self._quiet_limits()
         numbers = np.arange(start, stop)
