@@ -19,8 +19,8 @@ def safe(text: str) -> str:
 
 
 def short_number(value: float) -> str:
-    """Return a figure with the digits that somebody reads: 0.042, 9.59, 48, never with an exponent."""
-    decimals = 3 if abs(value) < 1.0 else 2 if abs(value) < 100.0 else 1
+    """Return a figure with the digits that somebody reads: 0.042, 0.68, 9.6, 48, never with an exponent."""
+    decimals = 3 if abs(value) < 0.1 else 2 if abs(value) < 1.0 else 1
     return f"{round(value, decimals) or 0.0:.{decimals}f}".rstrip("0").rstrip(".")
 
 
