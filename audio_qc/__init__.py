@@ -6,10 +6,11 @@ or databases. Importing it is quick: compiled code is loaded when the first soun
 """
 
 from audio_qc.errors import AudioQCError, NotSalvaged, ProfileError, Unreadable
+from audio_qc.facts.faults import Span
 from audio_qc.finding import Finding
 from audio_qc.judge import judge
 from audio_qc.measure import Report, measure, report
-from audio_qc.measurement import Measurement, Span
+from audio_qc.measurement import Measurement
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile, load_profile
 from audio_qc.salvage import Salvaged, salvage
 from audio_qc.verdict import verdict

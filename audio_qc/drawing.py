@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from audio_qc.measurement import Mark, Span
+from audio_qc.facts.faults import Span
+from audio_qc.facts.file import Mark
 from audio_qc.rules.words import clock, seconds_text
 
 WIDTH_PX, LEFT_PX, RIGHT_PX = 480, 46, 454

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from audio_qc.measurement import Span
+from audio_qc.facts.faults import Span
 from audio_qc.plain import from_plain, to_plain
 
 GOOD, NOTE, LOOK_CLOSER, PROBLEM, NOT_MEASURED = "good", "note", "look closer", "problem", "not measured"

@@ -9,10 +9,11 @@ from typing import Any
 
 from audio_qc.digest import FileDigest
 from audio_qc.errors import NoSound
+from audio_qc.facts.file import Format
 from audio_qc.finding import Finding
 from audio_qc.judge import judge
 from audio_qc.lanes import run_lanes
-from audio_qc.measurement import Format, Measurement
+from audio_qc.measurement import Measurement
 from audio_qc.plain import from_plain, to_plain
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile
 from audio_qc.salvage import can_be_mended

@@ -15,7 +15,7 @@ from uuid import uuid4
 import numpy as np
 
 from audio_qc.errors import NotSalvaged, Unreadable
-from audio_qc.measurement import StructureNote
+from audio_qc.facts.file import StructureNote
 from audio_qc.reading.mended import true_header
 from audio_qc.reading.riff import FLOAT_TAG, PCM_TAG, Chunk, WavPlan
 from audio_qc.source import Source, open_source

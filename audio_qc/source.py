@@ -13,7 +13,7 @@ from typing import BinaryIO, NoReturn
 import numpy as np
 
 from audio_qc.errors import BrokenHeader, EmptyFile, NoSound, NotAudio, Unreadable, UnsupportedFormat
-from audio_qc.measurement import Details, Mark, StructureNote
+from audio_qc.facts.file import Details, Mark, StructureNote
 from audio_qc.reading.decoder import BLOCK_FRAMES, Decoder
 from audio_qc.reading.details import Written, placed_marks, read_written
 from audio_qc.reading.endings import notes_on_the_end

@@ -4,9 +4,10 @@ from collections.abc import Iterator
 
 from audio_qc import drawing
 from audio_qc.drawing import Line
+from audio_qc.facts.sound import Loudness, Spectrum
 from audio_qc.finding import LOOK_CLOSER, PROBLEM
 from audio_qc.measure import Report
-from audio_qc.measurement import Loudness, Measurement, Spectrum
+from audio_qc.measurement import Measurement
 
 MOST_STRETCHES = 200
 CURVE_PER_SECOND = 10

@@ -11,7 +11,7 @@ from audio_qc.command.tables import harmless
 from audio_qc.command.terminal import rendered
 from audio_qc.command.text import safe
 from audio_qc.errors import AudioQCError
-from audio_qc.measurement import Mark
+from audio_qc.facts.file import Mark
 from audio_qc.source import open_source
 
 

@@ -2,7 +2,7 @@
 
 import unicodedata
 
-from audio_qc.measurement import Span
+from audio_qc.facts.faults import Span
 from audio_qc.rules.words import clock
 
 DIRECTIONS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # Unicode UAX #9, explicit formatting

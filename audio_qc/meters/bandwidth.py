@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from audio_qc.measurement import Bandwidth
+from audio_qc.facts.faults import Bandwidth
 from audio_qc.meters.spectrum import SpectrumMeter
 
 LEAST_DROP_DB = 20.0

@@ -5,8 +5,8 @@ from itertools import combinations
 
 import numpy as np
 
+from audio_qc.facts.sound import ChannelPair
 from audio_qc.kernels import blocks as kernels
-from audio_qc.measurement import ChannelPair
 from audio_qc.meters.level import LevelMeter
 
 

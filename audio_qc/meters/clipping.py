@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from audio_qc.facts.faults import ChannelClipping, ChannelFlatTops, Clipping, FlatTops
 from audio_qc.kernels import samples as kernels
 from audio_qc.kernels.samples import COUNT, FLANK_SQUARES, FLANKS, SQUARES, WIDEST, WIDTHS
-from audio_qc.measurement import ChannelClipping, ChannelFlatTops, Clipping, FlatTops
 from audio_qc.meters.spans import SpanLog, joined, merged_s, spans_of
 from audio_qc.meters.stretches import Stretch
 

@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from audio_qc.facts.faults import DigitalSilence, Dropouts
 from audio_qc.kernels import samples as kernels
 from audio_qc.kernels.samples import FADED_GAP, NO_GAP, SUDDEN_GAP
-from audio_qc.measurement import DigitalSilence, Dropouts
 from audio_qc.meters.spans import SpanLog, joined, merged_s, spans_of
 from audio_qc.meters.stretches import UNITS_PER_SECOND, Stretch
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audio_qc.measurement import Hum, HumLine
+from audio_qc.facts.faults import Hum, HumLine
 from audio_qc.meters.decibel import power_db
 from audio_qc.meters.decimation import power_gain
 from audio_qc.meters.noise import a_weighting

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from audio_qc.measurement import ChannelLevel, Levels
+from audio_qc.facts.sound import ChannelLevel, Levels
 from audio_qc.meters.decibel import amplitude_db, power_db
 from audio_qc.meters.units import Units
 

@@ -7,8 +7,8 @@ import math
 
 import numpy as np
 
+from audio_qc.facts.sound import Loudness, LoudnessCurve
 from audio_qc.kernels import blocks as kernels
-from audio_qc.measurement import Loudness, LoudnessCurve
 from audio_qc.meters.interpolation import Overlap, sinc_phases
 
 HOPS_PER_SECOND = 100  # Tech 3341 cases 13 and 14 fail if momentary loudness is evaluated every 100 ms

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from audio_qc.measurement import Hum, Rumble
+from audio_qc.facts.faults import Hum, Rumble
 from audio_qc.meters import hum, rumble
 from audio_qc.meters.decimation import Decimator
 

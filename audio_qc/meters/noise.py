@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audio_qc.measurement import ChannelNoise, ChannelSpeech, Noise, Speech
+from audio_qc.facts.sound import ChannelNoise, ChannelSpeech, Noise, Speech
 from audio_qc.meters.decibel import power_db
 from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter, highest_of_three
 from audio_qc.meters.spectrum import LOWEST_DB, SpectrumMeter

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from audio_qc.facts.faults import Resolution
 from audio_qc.kernels import samples as kernels
-from audio_qc.measurement import Resolution
 
 WORD_BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
 # Converters give at most 24 bits that carry sound: a float off their grid has been computed, so it is a true float.

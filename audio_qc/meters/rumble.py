@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import fft
 
-from audio_qc.measurement import Rumble, RumbleBurst, Span
+from audio_qc.facts.faults import Rumble, RumbleBurst, Span
 from audio_qc.meters.decibel import power_db
 from audio_qc.meters.decimation import power_gain
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from audio_qc.measurement import Clipping, DigitalSilence, Dropouts, FlatTops
+from audio_qc.facts.faults import Clipping, DigitalSilence, Dropouts, FlatTops
 from audio_qc.meters.clipping import FlatTopped, FullScale, clipping_facts, flat_top_facts
 from audio_qc.meters.dropouts import Still, dropout_facts, silence_facts
 from audio_qc.meters.spans import MOST_SPANS

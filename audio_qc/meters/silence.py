@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from audio_qc.measurement import LevelHistogram, LongSilence, Span
+from audio_qc.facts.faults import LongSilence, Span
+from audio_qc.facts.sound import LevelHistogram
 from audio_qc.meters.noise import Pauses
 from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from audio_qc.measurement import Span
+from audio_qc.facts.faults import Span
 
 MOST_SPANS = 200  # over all channels
 

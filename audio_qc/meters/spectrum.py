@@ -9,8 +9,8 @@ from collections import deque
 import numpy as np
 from scipy.fft import next_fast_len, rfft, rfftfreq
 
+from audio_qc.facts.sound import Spectrum
 from audio_qc.kernels import units as kernels
-from audio_qc.measurement import Spectrum
 from audio_qc.meters.slices import SLICES_PER_SECOND, SliceMeter, highest_of_three
 
 WINDOW_S = 0.0853  # 4096 frames at 48 kHz

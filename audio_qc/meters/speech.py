@@ -8,8 +8,8 @@ import math
 
 import numpy as np
 
+from audio_qc.facts.sound import ChannelSpeech
 from audio_qc.kernels import units as kernels
-from audio_qc.measurement import ChannelSpeech
 from audio_qc.meters.decibel import power_db
 from audio_qc.meters.units import Units, frames_per_unit
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from audio_qc.facts.sound import TruePeak
 from audio_qc.kernels import blocks as kernels
-from audio_qc.measurement import TruePeak
 from audio_qc.meters.decibel import amplitude_db
 from audio_qc.meters.interpolation import HALF_TAPS, Overlap, sinc_phases
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from audio_qc.measurement import Waveform
+from audio_qc.facts.sound import Waveform
 from audio_qc.meters.units import Units, frames_per_unit
 
 MOST_BINS = 4_000

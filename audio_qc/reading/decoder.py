@@ -5,7 +5,7 @@ from typing import Protocol
 
 import numpy as np
 
-from audio_qc.measurement import InfoText, StructureNote
+from audio_qc.facts.file import InfoText, StructureNote
 from audio_qc.reading.details import StoredMark
 
 BLOCK_FRAMES = 65_536  # half a megabyte a channel, which processors keep near; fewer cost calls, more cost memory

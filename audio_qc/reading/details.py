@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from audio_qc.measurement import Broadcast, Details, InfoText, Mark
+from audio_qc.facts.file import Broadcast, Details, InfoText, Mark
 from audio_qc.reading.ixml import read_ixml
 from audio_qc.reading.riff import Chunk, WavPlan
 

@@ -4,7 +4,7 @@ import struct
 from collections.abc import Callable, Iterator
 from typing import BinaryIO
 
-from audio_qc.measurement import StructureNote
+from audio_qc.facts.file import StructureNote
 
 OGG_PAGE_BYTES = 65_307  # the largest page (RFC 3533)
 OGG_LAST_PAGE = 4  # in the flags of a page

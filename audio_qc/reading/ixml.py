@@ -6,7 +6,7 @@ of elements are bounded, and nothing outside is ever fetched.
 
 from xml.parsers import expat
 
-from audio_qc.measurement import IXML
+from audio_qc.facts.file import IXML
 
 MAX_IXML_BYTES = 262_144
 MAX_ELEMENTS = 2_000

@@ -13,7 +13,7 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from audio_qc.errors import BrokenHeader, NoSound, UnsupportedFormat
-from audio_qc.measurement import InfoText, StructureNote
+from audio_qc.facts.file import InfoText, StructureNote
 from audio_qc.reading.decoder import MAX_TAG_SIGNS, MAX_TAGS, MISSING_S
 from audio_qc.reading.details import MAX_MARKS, StoredMark, printable
 from audio_qc.reading.kinds import MATROSKA, Kind

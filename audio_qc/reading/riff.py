@@ -12,7 +12,7 @@ import struct
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from audio_qc.measurement import StructureNote
+from audio_qc.facts.file import StructureNote
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4_000, 768_000  # telephones have 8 kHz, the fastest converters 768 kHz
 MAX_CHUNKS = 2_000

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import soundfile
 
-from audio_qc.measurement import InfoText, StructureNote
+from audio_qc.facts.file import InfoText, StructureNote
 from audio_qc.reading.decoder import MAX_TAG_SIGNS, MISSING_S
 from audio_qc.reading.details import StoredMark, printable
 

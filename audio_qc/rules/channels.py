@@ -1,7 +1,8 @@
 """Judges how the channels stand to each other."""
 
+from audio_qc.facts.sound import ChannelPair
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
-from audio_qc.measurement import ChannelPair, Measurement
+from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.words import channel_name, channel_names
 

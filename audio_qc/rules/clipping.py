@@ -1,7 +1,8 @@
 """Judges clipping: at full scale, and at a ceiling below it."""
 
+from audio_qc.facts.faults import Clipping, FlatTops
 from audio_qc.finding import GOOD, LOOK_CLOSER, PROBLEM, Finding
-from audio_qc.measurement import Clipping, FlatTops, Measurement
+from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.words import channel_name, counted, listed, places, seconds_text
 

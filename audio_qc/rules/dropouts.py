@@ -1,7 +1,8 @@
 """Judges places where sound is missing."""
 
+from audio_qc.facts.faults import Dropouts
 from audio_qc.finding import GOOD, PROBLEM, Finding
-from audio_qc.measurement import Dropouts, Measurement
+from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.words import counted, listed, places, seconds_text
 

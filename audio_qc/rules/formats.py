@@ -1,7 +1,8 @@
 """Judges what kind of file it is, how it is built and what the recorder wrote into it."""
 
+from audio_qc.facts.file import Format, StructureNote
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
-from audio_qc.measurement import Format, Measurement, StructureNote
+from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.words import counted
 

@@ -1,7 +1,8 @@
 """Judges loudness, peaks, DC offset and digital silence."""
 
+from audio_qc.facts.faults import Span
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
-from audio_qc.measurement import Measurement, Span
+from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.words import channel_name, clock, counted, listed, places, seconds_text
 

@@ -1,7 +1,8 @@
 """Judges what the spectrum shows: mains hum, rumble and wind, and a band that ends too early."""
 
+from audio_qc.facts.faults import Bandwidth, Hum, RumbleBurst
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, Finding
-from audio_qc.measurement import Bandwidth, Hum, Measurement, RumbleBurst
+from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
 from audio_qc.rules.formats import UNCODED
 from audio_qc.rules.words import counted, places, seconds_text

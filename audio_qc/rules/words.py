@@ -1,6 +1,7 @@
 """Small pieces of the sentences that people read."""
 
-from audio_qc.measurement import Measurement, Span
+from audio_qc.facts.faults import Span
+from audio_qc.measurement import Measurement
 
 MOST_PLACES = 3
 

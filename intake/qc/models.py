@@ -57,8 +57,14 @@ class QCReport(models.Model):
 
     @property
     def is_doubtful(self) -> bool:
-        """Whether the card may hold more than this file does: its end is missing, or nothing can be read."""
-        return any(finding["measure"] == "structure" and finding["standing"] != "good" for finding in self.findings)
+        """Whether the card may hold more than this file does: its end is missing, or nothing can be read.
+
+        What is only noted about how a file is built leaves its sound whole.
+        """
+        return any(
+            finding["measure"] == "structure" and finding["standing"] in {"problem", "look closer"}
+            for finding in self.findings
+        )
 
     @property
     def recorder_day(self) -> date | None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import ChannelPair
+from audio_qc.facts.sound import ChannelPair
 from audio_qc.meters.channels import ChannelMeter
 from audio_qc.meters.level import LevelMeter
 from tests.audio_qc.helpers import metered_by_units

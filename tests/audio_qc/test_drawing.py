@@ -9,7 +9,8 @@ import pytest
 
 from audio_qc import drawing
 from audio_qc.drawing import Axis, Line
-from audio_qc.measurement import Mark, Span
+from audio_qc.facts.faults import Span
+from audio_qc.facts.file import Mark
 
 SVG = "{http://www.w3.org/2000/svg}"
 TENTHS = [number / 10 for number in range(6000)]

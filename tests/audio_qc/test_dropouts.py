@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import DigitalSilence, Dropouts
+from audio_qc.facts.faults import DigitalSilence, Dropouts
 from audio_qc.meters.samples import SampleMeter
 from tests.audio_qc.helpers import metered
 from tests.audio_qc.test_flat_tops import NOT_CLIPPED, claps, recorded, square, voice

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from audio_qc.measurement import FlatTops
+from audio_qc.facts.faults import FlatTops
 from audio_qc.meters.samples import SampleMeter
 from tests.audio_qc.helpers import metered
 from tests.signals import RATE_HZ, amplitude, faded, noise, stereo, tone

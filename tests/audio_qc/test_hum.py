@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from audio_qc.facts.faults import Hum
 from audio_qc.measure import measure
-from audio_qc.measurement import Hum
 from audio_qc.meters.lowband import LowBandMeter
 from tests.audio_qc.helpers import REFERENCE, metered, needs_reference
 from tests.signals import noise, silence, stereo, tone

@@ -6,28 +6,25 @@ from typing import Any
 import pytest
 
 from audio_qc import SPOKEN_INTERVIEW, Finding, Measurement, judge
-from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, STANDINGS
-from audio_qc.measurement import (
+from audio_qc.facts.faults import (
     Bandwidth,
     ChannelClipping,
     ChannelFlatTops,
-    ChannelLevel,
-    ChannelPair,
     Clipping,
     DigitalSilence,
     Dropouts,
     FlatTops,
     Hum,
     HumLine,
-    Levels,
     LongSilence,
-    Mark,
     Resolution,
     Rumble,
     RumbleBurst,
     Span,
-    StructureNote,
 )
+from audio_qc.facts.file import Mark, StructureNote
+from audio_qc.facts.sound import ChannelLevel, ChannelPair, Levels
+from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, STANDINGS
 from audio_qc.profile import Limit, Profile
 from audio_qc.rules.formats import STRUCTURE
 from audio_qc.rules.words import clock, places

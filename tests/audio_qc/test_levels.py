@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import ChannelLevel, Levels
+from audio_qc.facts.sound import ChannelLevel, Levels
 from audio_qc.meters.level import LevelMeter
 from tests.audio_qc.helpers import metered_by_units
 from tests.signals import silence, stereo, tone

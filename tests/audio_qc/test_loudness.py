@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import Loudness
+from audio_qc.facts.sound import Loudness
 from audio_qc.meters.loudness import LoudnessMeter, k_weighting
 from tests.audio_qc.helpers import metered
 from tests.signals import RATE_HZ, amplitude, noise, silence, steps, stereo, tone

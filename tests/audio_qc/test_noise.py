@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import LongSilence, Noise, Speech
+from audio_qc.facts.faults import LongSilence
+from audio_qc.facts.sound import Noise, Speech
 from audio_qc.meters.noise import a_weighting
 from audio_qc.meters.together import Meters
 from tests.signals import RATE_HZ, noise, silence, steps, stereo, tone

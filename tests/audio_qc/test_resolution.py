@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import Resolution
+from audio_qc.facts.faults import Resolution
 from audio_qc.meters.resolution import ResolutionMeter
 from tests.audio_qc.helpers import metered
 from tests.signals import noise, silence, stereo

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audio_qc import AudioQCError, Measurement, measure, report
-from audio_qc.measurement import IXML, Broadcast
+from audio_qc.facts.file import IXML, Broadcast
 from audio_qc.reading.details import MAX_MARKS, Written, read_written
 from audio_qc.reading.riff import WavPlan, read_plan
 from tests.signals import chunk, cue, fmt, labels, pcm16, tone, wav

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import Clipping, DigitalSilence
+from audio_qc.facts.faults import Clipping, DigitalSilence
 from audio_qc.meters.samples import SampleMeter
 from audio_qc.meters.spans import MOST_SPANS, SpanLog
 from tests.audio_qc.helpers import metered

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from audio_qc import measure
-from audio_qc.measurement import ChannelSpeech
+from audio_qc.facts.sound import ChannelSpeech
 from audio_qc.meters.speech import SpeechMeter
 from tests.audio_qc.helpers import REFERENCE, metered_by_units, needs_reference, readings
 from tests.signals import RATE_HZ, amplitude, noise, silence, tone

@@ -10,7 +10,9 @@ import pytest
 import audio_qc
 from audio_qc import SPOKEN_INTERVIEW, AudioQCError, Finding, Measurement, ProfileError, judge, load_profile, report
 from audio_qc.errors import StoredDataError
-from audio_qc.measurement import SCHEMA, Broadcast, Details, InfoText, Mark, Span
+from audio_qc.facts.faults import Span
+from audio_qc.facts.file import Broadcast, Details, InfoText, Mark
+from audio_qc.measurement import SCHEMA
 
 PROFILE = Path(audio_qc.__file__).parent / "profiles" / "spoken-interview.toml"
 

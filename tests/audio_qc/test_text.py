@@ -3,7 +3,7 @@
 import pytest
 
 from audio_qc.command.text import clock_spans, safe, short_number
-from audio_qc.measurement import Span
+from audio_qc.facts.faults import Span
 
 
 @pytest.mark.parametrize(

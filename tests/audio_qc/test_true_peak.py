@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.signal import firwin
 
-from audio_qc.measurement import TruePeak
+from audio_qc.facts.sound import TruePeak
 from audio_qc.meters.interpolation import sinc_phases
 from audio_qc.meters.truepeak import TruePeakMeter, oversampling_for
 from tests.audio_qc.helpers import metered

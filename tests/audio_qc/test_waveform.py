@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audio_qc.measurement import Waveform
+from audio_qc.facts.sound import Waveform
 from audio_qc.meters.waveform import MOST_BINS, WaveformMeter
 from tests.audio_qc.helpers import metered_by_units
 from tests.signals import noise, stereo

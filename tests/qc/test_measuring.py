@@ -1,7 +1,10 @@
 """Measuring a part: facts and findings are kept once per version, also for a file that holds no sound."""
 
+import io
 import json
 
+import av
+import numpy as np
 import pytest
 import soundfile
 from django.db import IntegrityError, transaction
@@ -134,3 +137,33 @@ def test_what_is_drawn_is_kept_apart_and_lists_do_not_fetch_it(interview):
     assert "waveform" not in report.measurement
     assert "curve" not in report.measurement["loudness"]
     assert QCReport.objects.get(pk=report.pk).get_deferred_fields() == {"series"}
+
+
+def test_bytes_after_the_sound_are_noted_and_hold_nothing_back(interview):
+    report = measure(a_part_stored(interview, a_wav() + bytes(600)))
+    assert [one["code"] for one in report.findings if one["measure"] == "structure"] == ["trailing-bytes"]
+    assert not report.is_doubtful
+
+
+def test_a_recording_cut_short_is_doubtful(interview):
+    report = measure(a_part_stored(interview, a_wav()[:-1000]))
+    assert report.is_doubtful
+    assert "salvaged copy" in next(one for one in report.problems if one["code"] == "truncated")["archivist"]
+
+
+def test_what_a_telephone_records_is_measured(interview):
+    """An M4A, as PyAV's encoder makes it."""
+    file, rate_hz = io.BytesIO(), 48_000
+    moments = np.arange(3 * rate_hz) / rate_hz
+    with av.open(file, "w", format="ipod") as container:
+        stream = container.add_stream("aac", rate=rate_hz, layout="mono")
+        tone = (0.1 * np.sin(2 * np.pi * 440 * moments)).astype(np.float32)[np.newaxis]
+        frame = av.AudioFrame.from_ndarray(tone, format="fltp", layout="mono")
+        frame.sample_rate = rate_hz
+        container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    report = measure(a_part_stored(interview, file.getvalue(), name="VOICE.M4A"))
+    assert report.unreadable == ""
+    assert report.measurement["levels"]["channels"][0]["rms_dbfs"] == pytest.approx(-23.0, abs=0.5)
+    assert "format-compressed" in {one["code"] for one in report.findings}
+    assert report.format_in_words == "M4A, 48 kHz, mono"

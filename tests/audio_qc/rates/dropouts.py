@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from audio_qc.measurement import Dropouts
+from audio_qc.facts.faults import Dropouts
 from audio_qc.meters.samples import SampleMeter
 from tests.audio_qc.helpers import metered
 from tests.audio_qc.rates.clipping import clean_files, recordings

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from audio_qc import SPOKEN_INTERVIEW
-from audio_qc.measurement import Hum
+from audio_qc.facts.faults import Hum
 from audio_qc.meters.lowband import LowBandMeter
 from tests.audio_qc.helpers import metered
 from tests.audio_qc.rates.common import HALVES, Recording, rate, speech, table

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 import av
 import numpy as np
 
-from audio_qc.measurement import Bandwidth
+from audio_qc.facts.faults import Bandwidth
 from audio_qc.meters.bandwidth import bandwidth_facts
 from audio_qc.meters.noise import find_pauses
 from audio_qc.meters.slices import SliceMeter

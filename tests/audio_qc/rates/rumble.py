@@ -10,7 +10,7 @@ import numpy as np
 from scipy import signal
 
 from audio_qc import SPOKEN_INTERVIEW
-from audio_qc.measurement import Rumble, Span
+from audio_qc.facts.faults import Rumble, Span
 from audio_qc.meters.lowband import LowBandMeter
 from tests.audio_qc.helpers import metered
 from tests.audio_qc.rates.common import HALVES, Recording, rate, speech, table
