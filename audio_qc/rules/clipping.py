@@ -10,11 +10,7 @@ from audio_qc.rules.words import channel_name, counted, listed, places, seconds_
 def judge_clipping(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
     """No clipped run is good, some look closer; much of the time or one long run is a problem."""
     facts = measurement.clipping
-    bad = (
-        facts.share_percent > profile.clipped_share_problem.value
-        or facts.longest_run_s > profile.clipped_run_problem.value
-    )
-    standing = GOOD if not facts.moments else PROBLEM if bad else LOOK_CLOSER
+    standing = _standing(facts.moments, facts.share_percent, facts.longest_run_s, profile)
     return (
         Finding(
             code={GOOD: "clipped-none", LOOK_CLOSER: "clipped", PROBLEM: "clipped-badly"}[standing],
@@ -24,13 +20,26 @@ def judge_clipping(measurement: Measurement, profile: Profile) -> tuple[Finding,
             value=float(facts.moments),
             unit="moment" if facts.moments == 1 else "moments",
             limit="none",
-            source=f"Up to {profile.clipped_share_problem.value:g} % of the time and runs up to "
-            f"{profile.clipped_run_problem.value * 1000:g} ms look closer. {profile.clipped_share_problem.reason}",
+            source=_source("runs", profile),
             volunteer=_volunteer(facts),
             archivist=_archivist(facts),
             spans=facts.spans,
             channel=_only_channel(facts),
         ),
+    )
+
+
+def _standing(moments: int, share_percent: float, longest_s: float, profile: Profile) -> str:
+    if not moments:
+        return GOOD
+    often = share_percent > profile.clipped_share_problem.value
+    return PROBLEM if often or longest_s > profile.clipped_run_problem.value else LOOK_CLOSER
+
+
+def _source(what: str, profile: Profile) -> str:
+    return (
+        f"Up to {profile.clipped_share_problem.value:g} % of the time and {what} up to "
+        f"{profile.clipped_run_problem.value * 1000:g} ms look closer. {profile.clipped_share_problem.reason}"
     )
 
 
@@ -65,10 +74,7 @@ def _only_channel(facts: Clipping) -> int | None:
 def judge_flat_tops(measurement: Measurement, profile: Profile) -> tuple[Finding, ...]:
     """A ceiling below full scale crackles as clipping does, so the same limits hold."""
     facts = measurement.flat_tops
-    bad = (
-        facts.share_percent > profile.clipped_share_problem.value or facts.longest_s > profile.clipped_run_problem.value
-    )
-    standing = GOOD if not facts.moments else PROBLEM if bad else LOOK_CLOSER
+    standing = _standing(facts.moments, facts.share_percent, facts.longest_s, profile)
     flat = [n for n, channel in enumerate(facts.channels) if channel.level_dbfs is not None]
     return (
         Finding(
@@ -79,8 +85,7 @@ def judge_flat_tops(measurement: Measurement, profile: Profile) -> tuple[Finding
             value=float(facts.moments),
             unit="moment" if facts.moments == 1 else "moments",
             limit="none",
-            source=f"Up to {profile.clipped_share_problem.value:g} % of the time and tops up to "
-            f"{profile.clipped_run_problem.value * 1000:g} ms look closer. {profile.clipped_share_problem.reason}",
+            source=_source("tops", profile),
             volunteer=_squashed(facts),
             archivist=_ceilings(facts),
             spans=facts.spans,
