@@ -81,7 +81,7 @@ class Speech:
     """The loudest channel's active speech level (dBov: a full-scale square wave reads 0) and activity factor.
 
     Speech to noise is the active level less the noise floor, plain and with both A-weighted, of that channel with a
-    voice where it is smallest.
+    voice where it is smallest; with a reason, figures are doubtful or None.
     """
 
     active_speech_level_dbov: float | None
@@ -96,10 +96,14 @@ class Speech:
 
 @dataclass(frozen=True)
 class ChannelNoise:
-    """Mean level in the pauses of one channel: unweighted without DC, and A-weighted (IEC 61672-1)."""
+    """Mean level in the pauses of one channel: unweighted without DC, and A-weighted (IEC 61672-1).
+
+    `pause_s` is how much of the recording that is.
+    """
 
     floor_dbfs: float | None
     floor_dba: float | None
+    pause_s: float
     reason: str
 
 

@@ -11,6 +11,8 @@ from audio_qc.meters.spectrum import LOWEST_DB, SpectrumMeter
 
 PERCENTILE = 10.0  # speech leaves at least a tenth of the time to pauses: common practice, no source
 PAUSE_RANGE_DB = 6.0  # what is this little above the quietest tenth is still background: common practice, no source
+TAIL_DB = 3.0  # slices of steady noise differ by less
+LEAST_PAUSE_S = 0.5  # in all; in less, a breath or the end of a word passes for the background
 LEAST_SLICES = 2 * SLICES_PER_SECOND
 LEAST_RANGE_DB = 6.0  # a signal that hardly changes has no pauses to measure
 SPEECH_RANGE_DB = 15.9  # P.56's margin: slices so far below the active level are no speech
@@ -59,16 +61,23 @@ def noise_facts(slices: SliceMeter, spectrum: SpectrumMeter, pauses: Pauses) -> 
 def _channel_noise(slices: SliceMeter, channel: int, spectrum: SpectrumMeter, pauses: Pauses) -> ChannelNoise:
     limit = pauses.highest_db[channel]
     if limit is None:
-        return ChannelNoise(None, None, pauses.reasons[channel])
-    plain = power_db(float(np.mean(10.0 ** (_quiet_levels(slices, channel, limit) / 10.0))))
-    lines = spectrum.density(channel, LOWEST_DB, limit)
+        return ChannelNoise(None, None, 0.0, pauses.reasons[channel])
+    quiet = _quiet_levels(slices.levels()[channel], limit)
+    # The voice dies away into a pause: what is far above its middle level is not background.
+    highest = float(np.median(quiet)) + TAIL_DB
+    steady = quiet[quiet <= highest]
+    lines = spectrum.density(channel, LOWEST_DB, highest)
     weighted = None if lines is None else power_db(float(lines @ a_weighting(spectrum.frequencies_hz)))
-    return ChannelNoise(plain, weighted, "" if weighted is not None else "No pause is long enough for A-weighting.")
+    return ChannelNoise(
+        floor_dbfs=power_db(float(np.mean(10.0 ** (steady / 10.0)))),
+        floor_dba=weighted,
+        pause_s=len(steady) * slices.seconds_per_slice,
+        reason="" if weighted is not None else "No pause is long enough for A-weighting.",
+    )
 
 
-def _quiet_levels(slices: SliceMeter, channel: int, limit: float) -> np.ndarray:
+def _quiet_levels(levels: np.ndarray, limit: float) -> np.ndarray:
     """Return the levels inside the pauses, away from what is louder; all quiet slices if every pause is short."""
-    levels = slices.levels()[channel]
     around = highest_of_three(levels)
     inside = np.isfinite(around) & (around <= limit)
     return np.asarray(levels[1:-1][inside] if inside.any() else levels[np.isfinite(levels) & (levels <= limit)])
@@ -87,13 +96,13 @@ def speech_facts(channels: tuple[ChannelSpeech, ...], noise: Noise, spectrum: Sp
     levels = [-np.inf if one.level_dbov is None else one.level_dbov for one in channels]
     loudest = channels[int(np.argmax(levels))]
     voiced = [n for n, level in enumerate(levels) if np.isfinite(level) and level > max(levels) - VOICE_RANGE_DB]
-    plain, weighted = [], []
-    for n in voiced:
-        floor = noise.channels[n]
-        if floor.floor_dbfs is not None:
-            plain.append(levels[n] - floor.floor_dbfs)
-        if floor.floor_dba is not None:
-            weighted.append(levels[n] + _speech_weight_db(spectrum, n, levels[n]) - floor.floor_dba)
+    floors = [noise.channels[n] for n in voiced]
+    plain = [levels[n] - one.floor_dbfs for n, one in zip(voiced, floors, strict=True) if one.floor_dbfs is not None]
+    weighted = [
+        levels[n] + _speech_weight_db(spectrum, n, levels[n]) - one.floor_dba
+        for n, one in zip(voiced, floors, strict=True)
+        if one.floor_dba is not None
+    ]
     return Speech(
         active_speech_level_dbov=loudest.level_dbov,
         activity_factor_percent=loudest.activity_percent,
@@ -101,9 +110,17 @@ def speech_facts(channels: tuple[ChannelSpeech, ...], noise: Noise, spectrum: Sp
         reason=loudest.reason,
         speech_to_noise_db=min(plain, default=None),
         speech_to_noise_dba=min(weighted, default=None),
-        speech_to_noise_reason="" if plain and weighted else loudest.reason or noise.reason or noise.channels[0].reason,
+        speech_to_noise_reason=_distance_reason(loudest, noise, floors, known=bool(plain and weighted)),
         channels=channels,
     )
+
+
+def _distance_reason(loudest: ChannelSpeech, noise: Noise, floors: list[ChannelNoise], *, known: bool) -> str:
+    if not known:
+        return loudest.reason or noise.reason or noise.channels[0].reason
+    if min(one.pause_s for one in floors) < LEAST_PAUSE_S:
+        return f"The pauses are shorter than {LEAST_PAUSE_S:g} s in all."
+    return ""
 
 
 def _speech_weight_db(spectrum: SpectrumMeter, channel: int, level_db: float) -> float:

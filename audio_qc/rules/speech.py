@@ -61,7 +61,7 @@ def judge_speech_to_noise(measurement: Measurement, profile: Profile) -> tuple[F
     """Twenty decibels are good, thirty are praised; less looks closer and much less is a problem."""
     facts = measurement.speech
     distance = facts.speech_to_noise_dba
-    if distance is None:
+    if distance is None or facts.speech_to_noise_reason:
         code, standing, words = (
             "speech-to-noise-not-measured", NOT_MEASURED, "How far the voice stands above the background is not known."
         )  # fmt: skip
@@ -73,7 +73,7 @@ def judge_speech_to_noise(measurement: Measurement, profile: Profile) -> tuple[F
             measure="speech_to_noise",
             standing=standing,
             title="Voice above background",
-            value=distance,
+            value=None if standing == NOT_MEASURED else distance,
             unit="dB(A)",
             limit=f"{profile.speech_to_noise_good.value:g} dB or more",
             source=profile.speech_to_noise_good.reason,
@@ -105,7 +105,7 @@ def _distance_opinion(distance: float, profile: Profile) -> tuple[str, str, str]
 
 def _distance_words(measurement: Measurement) -> str:
     facts = measurement.speech
-    if facts.speech_to_noise_db is None or facts.speech_to_noise_dba is None:
+    if facts.speech_to_noise_db is None or facts.speech_to_noise_dba is None or facts.speech_to_noise_reason:
         return facts.speech_to_noise_reason
     doubt = "" if facts.is_reliable else f" Doubtful: {facts.reason}"
     return (

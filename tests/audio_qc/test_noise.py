@@ -105,6 +105,21 @@ def test_the_voice_nearest_to_its_noise_stands_for_the_recording_and_a_dead_chan
     assert speech.active_speech_level_dbov == speech.channels[0].level_dbov
 
 
+def test_a_voice_that_dies_away_into_its_pause_is_not_background() -> None:
+    t = np.arange(RATE_HZ) / RATE_HZ
+    word = np.where(t < 0.4, 1.0, 10 ** (-(t - 0.4) * 7.5))  # 150 dB a second, as in a furnished room
+    signal = np.tile(word, 10) * tone(10, -20.0) + noise(10, -62.0)
+    assert floor(signal).noise_floor_dbfs == pytest.approx(-62.0, abs=0.5)
+
+
+def test_with_hardly_any_pause_the_distance_is_doubtful_and_says_why() -> None:
+    signal = np.concatenate((tone(3.0, -20.0), silence(0.4), tone(0.3, -20.0))) + noise(3.7, -60.0)
+    speech = results(signal)["speech"]
+    assert isinstance(speech, Speech)
+    assert speech.speech_to_noise_db is not None
+    assert "0.5 s" in speech.speech_to_noise_reason
+
+
 def pauses_of(seconds: float) -> LongSilence:
     signal = np.concatenate((talk(), silence(seconds), talk()))
     found = results(signal + noise(20 + seconds, -60.0))["long_silence"]
