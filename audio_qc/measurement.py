@@ -10,6 +10,7 @@ from typing import Any
 from audio_qc.errors import StoredDataError
 from audio_qc.facts.faults import (
     Bandwidth,
+    ChannelLoss,
     Clipping,
     DigitalSilence,
     Dropouts,
@@ -66,6 +67,7 @@ class Measurement:
     rumble: Rumble
     bandwidth: Bandwidth
     channel_pairs: tuple[ChannelPair, ...]
+    channel_losses: tuple[ChannelLoss, ...]
     waveform: Waveform
 
     def to_dict(self) -> dict[str, Any]:

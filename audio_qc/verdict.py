@@ -35,6 +35,7 @@ PHRASES = {
     "rumble-thumps": "a thump or a puff of wind",
     "band-limited": "the highest sounds are missing",
     "channel-dead": "a channel without sound",
+    "channel-lost": "a channel that fell silent",
     "channels-unbalanced": "channels of unequal level",
     "channel-inverted": "one channel upside down",
     "channels-identical": "both channels the same",

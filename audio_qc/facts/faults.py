@@ -116,6 +116,15 @@ class LongSilence:
 
 
 @dataclass(frozen=True)
+class ChannelLoss:
+    """A stretch of at least 20 s in which one channel lies 25 dB or more below the loudest; None in digital silence."""
+
+    span: Span
+    level_dbfs: float | None
+    below_db: float | None
+
+
+@dataclass(frozen=True)
 class HumLine:
     """One narrow line: its prominence is its power within 3 Hz over what its neighbours hold in as many Hz."""
 

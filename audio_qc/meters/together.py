@@ -8,6 +8,7 @@ from audio_qc.lanes import Taker
 from audio_qc.meters.bandwidth import bandwidth_facts
 from audio_qc.meters.channels import ChannelMeter
 from audio_qc.meters.level import LevelMeter
+from audio_qc.meters.losses import channel_losses
 from audio_qc.meters.loudness import LoudnessMeter
 from audio_qc.meters.lowband import LowBandMeter
 from audio_qc.meters.noise import find_pauses, noise_facts, speech_facts
@@ -62,6 +63,7 @@ class Meters:
         return {
             "levels": self.levels.result(),
             "channel_pairs": self.channels.result(),
+            "channel_losses": channel_losses(self.slices, self._rate_hz, self.levels.frames),
             "loudness": self.loudness.result(),
             "true_peak": self.true_peak.result(),
             "clipping": clipping,

@@ -1,10 +1,11 @@
 """Judges how the channels stand to each other."""
 
+from audio_qc.facts.faults import ChannelLoss, Span
 from audio_qc.facts.sound import ChannelPair
 from audio_qc.finding import GOOD, LOOK_CLOSER, NOT_MEASURED, NOTE, PROBLEM, Finding
 from audio_qc.measurement import Measurement
 from audio_qc.profile import Profile
-from audio_qc.rules.words import channel_name, channel_names
+from audio_qc.rules.words import channel_name, channel_names, places, seconds_text
 
 SHORTEST_S = 1.0  # in less, two channels can differ by chance
 QUIETEST_DBFS = -200.0  # stands for digital silence when levels are compared
@@ -18,6 +19,7 @@ def judge_channels(measurement: Measurement, profile: Profile) -> tuple[Finding,
         return (_too_short(),)
     dead = _dead_channels(measurement, profile)
     findings = [_dead(channel, measurement, profile) for channel in dead]
+    findings += _lost_channels(dead, measurement, profile)
     pairs = [pair for pair in measurement.channel_pairs if not {pair.first, pair.second} & set(dead)]
     for pair in pairs:
         findings += _pair_findings(pair, measurement, profile)
@@ -52,6 +54,36 @@ def _dead(channel: int, measurement: Measurement, profile: Profile) -> Finding:
         source=profile.dead_channel_below_other.reason,
         channel=channel,
         reason="" if level is not None else "The channel is digital silence.",
+    )
+
+
+def _lost_channels(dead: list[int], measurement: Measurement, profile: Profile) -> list[Finding]:
+    """A channel that is dead for a while only; one that is dead as a whole has been told."""
+    lost: dict[int, list[ChannelLoss]] = {}
+    for loss in measurement.channel_losses:
+        quiet = loss.level_dbfs is None or loss.level_dbfs < profile.dead_channel_level.value
+        far = loss.below_db is None or loss.below_db > profile.dead_channel_below_other.value
+        if quiet and far and loss.span.channel is not None and loss.span.channel not in dead:
+            lost.setdefault(loss.span.channel, []).append(loss)
+    return [_lost(channel, losses, measurement, profile) for channel, losses in lost.items()]
+
+
+def _lost(channel: int, losses: list[ChannelLoss], measurement: Measurement, profile: Profile) -> Finding:
+    name, spans = channel_name(channel, measurement.format.channels), tuple(loss.span for loss in losses)
+    longest = max(span.end_s - span.start_s for span in spans)
+    levels = ["digital silence" if loss.level_dbfs is None else f"{loss.level_dbfs:.1f} dBFS" for loss in losses]
+    return _finding(
+        "channel-lost",
+        PROBLEM,
+        f"On {name} the sound is gone {places(spans)}, for up to {seconds_text(longest)}: before the next interview "
+        "check that microphone's battery, cable and switch.",
+        f"RMS of {name} there without DC: {', '.join(levels)}, while another channel sounds.",
+        value=longest,
+        unit="s",
+        limit=f"{profile.dead_channel_level.value:g} dBFS or higher",
+        source=profile.dead_channel_below_other.reason,
+        channel=channel,
+        spans=spans,
     )
 
 
@@ -131,9 +163,10 @@ def _fine(measurement: Measurement, pairs: list[ChannelPair]) -> Finding:
 
 def _finding(
     code: str, standing: str, volunteer: str, archivist: str, *, value: float | None = None, unit: str = "",
-    limit: str = "", source: str = "", channel: int | None = None, reason: str = "",
+    limit: str = "", source: str = "", channel: int | None = None, reason: str = "", spans: tuple[Span, ...] = (),
 ) -> Finding:  # fmt: skip
     return Finding(
         code=code, measure="channels", standing=standing, title="Channels", value=value, unit=unit, limit=limit,
         source=source, volunteer=volunteer, archivist=archivist, channel=channel, reason=reason,
+        spans=spans,
     )  # fmt: skip

@@ -10,6 +10,7 @@ from audio_qc.facts.faults import (
     Bandwidth,
     ChannelClipping,
     ChannelFlatTops,
+    ChannelLoss,
     Clipping,
     DigitalSilence,
     Dropouts,
@@ -409,6 +410,23 @@ def test_levels_of_channels(good: Measurement, left: float, right: float, codes:
     assert [finding.code for finding in found(with_levels(good, left, right), "channels")] == codes
 
 
+def with_loss(good: Measurement, level: float | None, below: float | None) -> Measurement:
+    return replace(good, channel_losses=(ChannelLoss(Span(2.0, 5.0, 96_000, 240_000, 1), level, below),))
+
+
+@pytest.mark.parametrize(
+    ("level", "below", "code"),
+    [
+        (None, None, "channel-lost"),
+        (-70.1, 30.1, "channel-lost"),
+        (-69.9, 40.0, "channels-good"),
+        (-80.0, 29.9, "channels-good"),
+    ],
+)
+def test_a_channel_lost_for_a_while(good: Measurement, level: float | None, below: float | None, code: str) -> None:
+    assert one(with_loss(good, level, below), "channels")[0] == code
+
+
 def test_the_quieter_channel_is_the_one_named(good: Measurement) -> None:
     assert found(with_levels(good, -40.0, -25.0), "channels")[0].channel == 0
     assert found(with_levels(good, -25.0, -40.0), "channels")[0].channel == 1
@@ -465,6 +483,8 @@ def every_finding(good: Measurement) -> list[Finding]:
         *(with_hum(good, prominence, level) for prominence, level, _, _ in HUMS),
         *(with_bursts(good, *over, seconds=seconds) for over, seconds, _, _ in RUMBLES),
         *(with_band(good, edge, reason) for edge, reason, _, _ in BANDS),
+        with_loss(good, None, None),
+        with_loss(good, -80.0, 45.0),
         with_silence(good, Span(1.0, 2.5, 48_000, 120_000, 0)),
     ]
     return [finding for measurement in measurements for finding in judge(measurement, SPOKEN_INTERVIEW)]
