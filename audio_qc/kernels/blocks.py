@@ -1,4 +1,7 @@
-"""Loops over whole blocks: loudness, true peak, and what channels have in common."""
+"""Loops over whole blocks: loudness, true peak, and what channels have in common.
+
+Inner loops run over slices, where the compiler sees that no index is negative and uses its widest instructions.
+"""
 
 import numpy as np
 
@@ -16,21 +19,22 @@ def pair_sums(x: np.ndarray, y: np.ndarray) -> tuple[float, int]:
     return products, unequal
 
 
+@compiled(**FAST)
+def _absolute_peak(x: np.ndarray) -> float:
+    highest = 0.0
+    for i in range(len(x)):
+        value = abs(x[i])
+        highest = value if value > highest else highest
+    return highest
+
+
 @compiled()
 def absolute_peaks(x: np.ndarray, step: int) -> np.ndarray:
-    """Return the largest absolute sample of every `step` samples.
-
-    Absolute doubles are in the same order as their bits read as integers, and of those the compiler can compare
-    several at once: ten times as fast as comparing doubles.
-    """
-    bits = x.view(np.int64)
-    out = np.zeros((len(x) + step - 1) // step, dtype=np.int64)
+    """Return the largest absolute sample of every `step` samples."""
+    out = np.empty((len(x) + step - 1) // step)
     for k in range(len(out)):
-        largest = np.int64(0)
-        for i in range(k * step, min(len(x), (k + 1) * step)):
-            largest = max(largest, bits[i] & 0x7FFFFFFFFFFFFFFF)
-        out[k] = largest
-    return out.view(np.float64)
+        out[k] = _absolute_peak(x[k * step : (k + 1) * step])
+    return out
 
 
 @compiled()
@@ -96,18 +100,19 @@ def sliding_sums(values: np.ndarray, width: int) -> np.ndarray:
 
 
 @compiled(**FAST)
-def _steepest(x: np.ndarray, start: int, stop: int) -> float:
-    steepest = 0.0
-    for i in range(start, stop - 1):
-        steepest = max(steepest, abs(x[i + 1] - x[i]))
+def _steepest(x: np.ndarray) -> float:
+    steepest, later = 0.0, x[1:]
+    for i in range(len(later)):
+        step = abs(later[i] - x[i])
+        steepest = step if step > steepest else steepest
     return steepest
 
 
 @compiled(**FAST)
-def _dot(x: np.ndarray, start: int, taps: np.ndarray) -> float:
+def _dot(x: np.ndarray, taps: np.ndarray) -> float:
     total = 0.0
     for k in range(len(taps)):
-        total += x[start + k] * taps[k]
+        total += x[k] * taps[k]
     return total
 
 
@@ -120,7 +125,7 @@ def _peak_in_step(
         if abs(x[i + centre]) + margin <= best:
             continue
         for p in range(phases.shape[0]):
-            value = abs(_dot(x, i, phases[p]))
+            value = abs(_dot(x[i:], phases[p]))
             if value > best:
                 best, at = value, i
     return best, at
@@ -148,7 +153,7 @@ def peak_between_samples(
         largest = max(peaks[k], peaks[min(k + 1, len(peaks) - 1)])
         if largest * gain_bound <= best or start >= outputs:
             continue
-        margin = slope_bound * _steepest(x, start, min(stop + taps, len(x)))
+        margin = slope_bound * _steepest(x[start : stop + taps])
         if largest + margin > best:
             best, at = _peak_in_step(x, start, min(stop, outputs), phases, margin, best, at)
     return best, at
@@ -159,7 +164,7 @@ def _interpolate_into(x: np.ndarray, phases: np.ndarray, out: np.ndarray) -> Non
     count, taps = phases.shape
     for i in range(len(x) - taps + 1):
         for p in range(count):
-            out[i * count + p] = _dot(x, i, phases[p])
+            out[i * count + p] = _dot(x[i:], phases[p])
 
 
 @compiled()
