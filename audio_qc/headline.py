@@ -52,7 +52,7 @@ HEADLINES: tuple[tuple[str, str, str, Getter], ...] = (
         lambda m: (m.speech.activity_factor_percent, m.speech.reason),
     ),
     (
-        "speech_to_noise_db", "Voice over background", "dB",
+        "speech_to_noise_db", "Voice above background, unweighted", "dB",
         lambda m: (m.speech.speech_to_noise_db, m.speech.speech_to_noise_reason),
     ),
     ("noise_floor_dbfs", "Background noise", "dBFS", lambda m: (m.noise.noise_floor_dbfs, m.noise.reason)),

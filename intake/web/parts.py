@@ -23,6 +23,9 @@ from intake.web.words import timecode
 # A piece of 16 MiB takes two minutes at 140 kB/s; slower than that, a page has to be reloaded to see more.
 STALLED_AFTER = timedelta(minutes=2)
 
+# The worst first.
+TOLD = ("problem", "look closer", "note")
+
 
 @dataclass(frozen=True)
 class PartRow:
@@ -70,8 +73,8 @@ class PartRow:
 
     @property
     def worth_telling(self) -> list[dict[str, Any]]:
-        """The findings that say something; what is good or could not be measured stands in the table."""
-        return [finding for finding in self.findings if finding["standing"] in {"problem", "look closer", "note"}]
+        """The findings that say something, the worst first; what is good or not measured stands in the table."""
+        return [finding for standing in TOLD for finding in self.findings if finding["standing"] == standing]
 
     @property
     def peaks_id(self) -> str:

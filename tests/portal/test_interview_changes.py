@@ -1,5 +1,7 @@
 """Changing an interview: its description, people, the order of its parts; handing it in and withdrawing it."""
 
+import re
+
 import pytest
 
 from intake.interviews.models import State
@@ -11,6 +13,7 @@ from tests.factories import (
     a_part_stored,
     a_signed_release,
     a_started_interview,
+    a_wav,
     an_accession,
     an_interview,
     interviewer_of,
@@ -228,3 +231,13 @@ def test_a_part_without_sound_is_told_in_plain_words(browser, volunteer):
     run_jobs()
     assert browser.get(page("part-detail", part.pk)).status_code == 200
     assert "We could not read sound in this file." in text_of(browser.get(page("part-detail", part.pk)))
+
+
+def test_what_was_found_is_told_with_the_worst_first(browser, volunteer):
+    """A short file whose end is missing, at a level a little low and at 16 kHz."""
+    part = a_part_stored(a_started_interview(volunteer), a_wav()[:-1000])
+    run_jobs()
+    told = browser.get(page("part-detail", part.pk)).content.decode()
+    standings = re.findall(r'<article class="finding finding-([a-z-]+)"', told)
+    assert standings == sorted(standings, key=["problem", "look-closer", "note"].index)
+    assert {"problem", "look-closer", "note"} <= set(standings)
