@@ -6,7 +6,10 @@ import numpy as np
 
 
 class Meter(Protocol):
-    """What `measure` asks of every meter; how the recording is cut into blocks must not change the result."""
+    """A meter of single samples; how the recording is cut into blocks must not change the result.
+
+    Most meters need only sums and are given units instead (units.py).
+    """
 
     def add(self, block: np.ndarray) -> None:
         """Take the next block, float64, shape (channels, frames), full scale 1.0; the block must not be changed."""

@@ -169,7 +169,7 @@ def _hum(prominence_db: float, mains_hz: int, lines: list[_Line], channel: int) 
         measured_hz=measured,
         level_dbfs=power_db(float(powers.sum())),
         a_weighted_level_dbfs=power_db(float(weighted)),
-        lines=tuple(HumLine(line.hz, line.prominence_db, power_db(line.power) or 0.0) for line in lines),
+        lines=tuple(HumLine(line.hz, line.prominence_db, float(10.0 * np.log10(line.power))) for line in lines),
         channel=channel,
         reason="",
     )

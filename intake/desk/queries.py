@@ -203,7 +203,7 @@ def messages_page(filters: dict[str, Any], number: str | None) -> Page:
 
 
 def review_page(interview: Interview, user: User) -> ReviewPage:
-    rows = part_rows(interview, listen="desk:part-listen", user=user)
+    rows = part_rows(interview, listen="desk:part-listen", user=user, drawn=True)
     missing = missing_before_acceptance(interview)
     is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
     may_decide = is_mine and not cannot_review(interview, user)

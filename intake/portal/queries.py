@@ -130,7 +130,7 @@ class InterviewPage:
 
 
 def interview_page(interview: Interview, user: User) -> InterviewPage:
-    rows = part_rows(interview, listen="portal:part-listen", user=user)
+    rows = part_rows(interview, listen="portal:part-listen", user=user, drawn=False)
     missing = missing_before_submission(interview)
     unsigned = missing_signatures(interview)
     people = [

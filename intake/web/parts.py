@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
-from django.db.models import Q, prefetch_related_objects
+from django.db.models import Prefetch, Q, prefetch_related_objects
 from django.urls import reverse
 from django.utils import timezone
 
@@ -131,17 +131,24 @@ class PartRow:
         ]
 
 
-def part_rows(interview: Interview, *, listen: str, user: User) -> list[PartRow]:
-    """A row for each part in order. `listen` names the route of this audience's listening copies."""
-    return _rows(parts_of(interview), listen, user)
+def part_rows(interview: Interview, *, listen: str, user: User, drawn: bool) -> list[PartRow]:
+    """A row for each part in order. `listen` names the route of this audience's listening copies.
+
+    Only where the sound strips are `drawn` is fetched what they are drawn from.
+    """
+    return _rows(parts_of(interview), listen, user, drawn=drawn)
 
 
 def part_row(part: Part, *, listen: str, user: User) -> PartRow:
-    return _rows([part], listen, user)[0]
+    """The row of one part, with its sound strip."""
+    return _rows([part], listen, user, drawn=True)[0]
 
 
-def _rows(parts: list[Part], listen: str, user: User) -> list[PartRow]:
-    prefetch_related_objects(parts, "file__qc_reports__answers__answered_by")
+def _rows(parts: list[Part], listen: str, user: User, *, drawn: bool) -> list[PartRow]:
+    reports = QCReport.objects.defer(None) if drawn else QCReport.objects.all()
+    prefetch_related_objects(
+        parts, Prefetch("file__qc_reports", queryset=reports), "file__qc_reports__answers__answered_by"
+    )
     ids = [str(part.pk) for part in parts]
     about_parts = Q(kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids)
     about_uploads = Q(kind=Kind.STORE_UPLOAD, subject_id__in=[str(part.upload_id) for part in parts])

@@ -18,6 +18,7 @@ from intake.interviews.models import Part
 from intake.jobs.models import JobState, Kind
 from intake.qc import services as qc
 from intake.qc.models import QCReport
+from intake.web.parts import part_rows
 from tests.factories import a_clipped_wav, a_part_stored, a_started_interview, a_wav, run_jobs
 
 pytestmark = pytest.mark.django_db
@@ -167,3 +168,14 @@ def test_what_a_telephone_records_is_measured(interview):
     assert report.measurement["levels"]["channels"][0]["rms_dbfs"] == pytest.approx(-23.0, abs=0.5)
     assert "format-compressed" in {one["code"] for one in report.findings}
     assert report.format_in_words == "M4A, 48 kHz, mono"
+
+
+def test_a_row_that_is_drawn_brings_its_waveform_and_one_that_is_not_does_without(
+    interview, volunteer, django_assert_num_queries
+):
+    measure(a_part_stored(interview))
+    (drawn,) = part_rows(interview, listen="portal:part-listen", user=volunteer, drawn=True)
+    (listed,) = part_rows(interview, listen="portal:part-listen", user=volunteer, drawn=False)
+    with django_assert_num_queries(0):
+        assert drawn.waveform["peaks"]
+    assert listed.report.get_deferred_fields() == {"series"}
