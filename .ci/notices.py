@@ -37,6 +37,7 @@ ATTENTION = {
     "psycopg-binary": "LGPL-3.0, with libpq, OpenSSL, Kerberos, OpenLDAP and Cyrus SASL under their own free licences.",
     "numpy": "Its wheel brings OpenBLAS (BSD-3-Clause) and the GCC run-time libraries libgfortran and libquadmath "
     "(GPL-3.0 with the run-time library exception, and LGPL-2.1).",
+    "zipstream-ng": "LGPL-3.0: used as a library, unchanged. Whoever passes it on passes its licence on too.",
     "scipy": "As numpy: OpenBLAS, libgfortran and libquadmath in its wheel.",
     "pillow": "Its wheel brings libraries under their own free licences, among them FreeType (FTL or GPL-2.0).",
     "fido2": "One file in it is MPL-2.0 (a list of public domain suffixes): changes to that file are passed on openly.",

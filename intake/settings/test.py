@@ -6,7 +6,8 @@ import shutil
 import tempfile
 from pathlib import Path
 
-if "VAR_DIR" not in os.environ:
+# Each of several processes that share the tests between them has a folder of its own.
+if "VAR_DIR" not in os.environ or "PYTEST_XDIST_WORKER" in os.environ:
     os.environ["VAR_DIR"] = tempfile.mkdtemp(prefix="intake-test-")
     atexit.register(shutil.rmtree, os.environ["VAR_DIR"], ignore_errors=True)
 
