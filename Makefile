@@ -40,8 +40,11 @@ restore: $(SITE)
 	@test -n "$(FROM)" || { echo "Say which: make restore FROM=/media/disk/alder-ferry"; exit 1; }
 	@$(PYTHON) manage.py restore --from "$(FROM)"
 
+# As many at a time as there are processors; the tests of one file stay together, and share what they start.
+TOGETHER := --numprocesses=auto --dist=loadfile
+
 test: $(TOOLS)
-	@$(PYTHON) -m pytest $(TESTS)
+	@$(PYTHON) -m pytest $(TOGETHER) $(TESTS)
 
 check: $(TOOLS)
 	$(PYTHON) -m ruff format --check .

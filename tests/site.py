@@ -102,8 +102,9 @@ def running_site(*before: str, **more: str) -> Iterator[LiveSite]:
             # Stories are about other things; tests/web/test_second_step.py starts a site that requires it.
             "STAFF_SECOND_STEP": "offered",
             **({"DATABASE_URL": own} if own else {}),
-            # Tries that were counted elsewhere are not tries on this site.
+            # Tries that were counted elsewhere are not tries on this site, nor is work that others asked for.
             "CACHE_KEY_PREFIX": var_dir.name,
+            "BROKER_KEY_PREFIX": var_dir.name,
             **more,
         }
         url = f"http://{ADDRESS}:{port}"

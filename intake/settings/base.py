@@ -271,7 +271,9 @@ def broker_options(url: str) -> dict[str, Any]:
             "polling_interval": 0.2,  # seconds
         }
     if url.startswith("redis"):
-        return {"max_retries": 1, "interval_start": 0, "interval_step": 0, "socket_connect_timeout": 2}
+        prefix = env.str("BROKER_KEY_PREFIX", default="")
+        quick = {"max_retries": 1, "interval_start": 0, "interval_step": 0, "socket_connect_timeout": 2}
+        return {**quick, **({"global_keyprefix": prefix} if prefix else {})}
     return {}
 
 

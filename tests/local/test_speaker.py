@@ -33,7 +33,7 @@ def test_a_stranger_in_a_script_is_refused() -> None:
 def test_laughter_is_louder_than_talk() -> None:
     talk, laughter = speaker.turn("Marit: ha ha ha"), speaker.turn("Marit (laughs): ha ha ha")
     louder_db = 20 * np.log10(np.abs(laughter).max() / np.abs(talk).max())
-    assert louder_db == pytest.approx(speaker.LAUGHTER_DB, abs=0.01)
+    assert louder_db == pytest.approx(speaker.LAUGHTER_DB, abs=0.1)  # samples are rounded to 16 bit
 
 
 def test_voices_differ() -> None:
