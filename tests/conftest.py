@@ -4,13 +4,18 @@ import os
 from collections.abc import Callable, Iterator
 
 import pytest
+from django.apps import apps
 from django.core.cache import cache
 from django.db import connection
+from django.db.models.signals import post_migrate
+from django.dispatch import receiver
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from intake.audit import triggers
+from intake.releases.models import Wording
 from tests.browsers import browser_path
 from tests.people import archivist, coordinator, other_volunteer, stranger, volunteer  # noqa: F401  fixtures for every test
+from tests.releases.starter import put_starter_wordings_into_force
 from tests.site import LiveSite, running_site
 
 QUIET_BROWSER = (
@@ -41,6 +46,13 @@ def needs(what: str, found: object) -> None:
 def no_tries_counted() -> None:
     """Some doors count tries by address, and every test comes from one."""
     cache.clear()
+
+
+@receiver(post_migrate)
+def wordings_come_back(**told: object) -> None:
+    """Tests that really commit empty every table behind them; what migrations put there is there for the next test."""
+    if not Wording.objects.exists():
+        put_starter_wordings_into_force(apps)
 
 
 @pytest.fixture(scope="session")
