@@ -6,7 +6,7 @@ from uuid import UUID
 
 from intake.audit import services as audit
 from intake.codes import digest_of
-from intake.files import uploads
+from intake.files import storing
 from intake.files.models import StoredFile, Upload
 from intake.interviews import attachments
 from intake.interviews import services as interviews
@@ -25,7 +25,7 @@ from intake.releases.models import Release
 
 @handles(Kind.STORE_UPLOAD)
 def store_upload(upload_id: str, progress: Progress) -> None:
-    file = uploads.store(UUID(upload_id), progress)
+    file = storing.store(UUID(upload_id), progress)
     arrived, damaged = _doors_of(Upload.objects.get(pk=upload_id))
     if file is None:
         damaged(upload_id)

@@ -101,7 +101,9 @@ def sha256(content: bytes) -> str:
 
 
 def an_upload(owner: User, *, length: int = 10, name: str = "TOLL0007.WAV", media_type: str = "audio/wav") -> Upload:
-    return uploads.begin(owner=owner, name=name, media_type=media_type, length=length, metadata="")
+    """As a page begins one: the digest of the whole file is declared afterwards."""
+    follows = uploads.Said(digest_follows=True)
+    return uploads.begin(owner=owner, name=name, media_type=media_type, length=length, metadata="", said=follows)
 
 
 def a_part_arriving(interview: Interview, content: bytes, name: str = "TOLL0007.WAV") -> Part:

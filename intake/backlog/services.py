@@ -21,7 +21,7 @@ from intake.audit.services import record
 from intake.backlog.checking import Name, Plan, PlannedFile, PlannedRow
 from intake.backlog.models import BacklogImport, BacklogRow
 from intake.errors import Refused
-from intake.files import storage, uploads
+from intake.files import storage, storing, uploads
 from intake.files.models import UploadState
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview, Part, State
@@ -116,7 +116,7 @@ def _begin(run: BacklogImport, planned: PlannedRow, actor: User) -> BacklogRow:
         with transaction.atomic():
             interview = _interview(run, planned, actor)
             for each in staged:
-                upload = uploads.take_in(
+                upload = storing.take_in(
                     each.id,
                     owner=actor,
                     name=each.file.path.name,

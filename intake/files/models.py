@@ -31,6 +31,7 @@ class UploadState(models.TextChoices):
     STORED = "stored", "stored"
     DAMAGED = "damaged", "arrived damaged"
     STOPPED = "stopped", "stopped"
+    EXPIRED = "expired", "expired"
 
 
 class Expects(models.TextChoices):
@@ -44,7 +45,8 @@ class Expects(models.TextChoices):
 class Upload(models.Model):
     """A file on its way in, piece by piece.
 
-    `offset` counts the bytes that are on disk and, where a checksum came with them, verified.
+    `offset` counts the bytes that are kept and, where a checksum came with them, verified. Several partial uploads,
+    sent side by side, are joined into one: the protocol calls that concatenation.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -56,11 +58,22 @@ class Upload(models.Model):
     length = models.PositiveBigIntegerField()
     offset = models.PositiveBigIntegerField(default=0)
     modified_at = models.DateTimeField(null=True, help_text="The file's own date on the computer it came from.")
+    awaits_digest = models.BooleanField(default=False, help_text="Whether the sender still declares its own digest.")
     declared_sha256 = models.CharField(max_length=64, blank=True)
+    pieces_verified = models.BooleanField(default=True, help_text="Every byte came with a checksum that matched.")
+    is_partial = models.BooleanField(default=False, help_text="One of several that are joined into one.")
+    joined_into = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="partials")
+    joined_at = models.PositiveIntegerField(null=True, help_text="Its place among those joined; 1 is first.")
     state = models.CharField(max_length=10, choices=UploadState.choices, default=UploadState.RECEIVING)
     file = models.OneToOneField(StoredFile, null=True, on_delete=models.PROTECT, related_name="upload")
     started_at = models.DateTimeField(auto_now_add=True)
     last_piece_at = models.DateTimeField(null=True)
+    expires_at = models.DateTimeField(help_text="Until when it may be gone on with; each piece moves it on.")
+    # Where pieces are gathered in an object store (files.gathering.objects); empty where they lie in a folder.
+    multipart_id = models.CharField(max_length=255, blank=True, help_text="The store's name for what it gathers.")
+    next_number = models.PositiveIntegerField(default=1, help_text="A number is given to one piece, and never again.")
+    writer = models.CharField(max_length=32, blank=True, help_text="Who writes to it at this moment.")
+    writer_until = models.DateTimeField(null=True)
 
     class Meta:
         constraints = [
@@ -68,10 +81,29 @@ class Upload(models.Model):
             models.CheckConstraint(
                 condition=~Q(state="stored") | Q(file__isnull=False), name="stored_upload_points_to_its_file"
             ),
+            models.UniqueConstraint(
+                fields=["joined_into", "joined_at"], name="joined_uploads_have_places_of_their_own"
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+
+class Piece(models.Model):
+    """Bytes of an upload that an object store holds: a part of what it gathers, or a remainder too short to be one."""
+
+    upload = models.ForeignKey(Upload, on_delete=models.CASCADE, related_name="pieces")
+    number = models.PositiveIntegerField(help_text="The part's number, rising with the offset.")
+    bytes = models.PositiveBigIntegerField()
+    etag = models.CharField(max_length=100, blank=True, help_text="As the store gave it; empty for a remainder.")
+
+    class Meta:
+        ordering = ("number",)
+        constraints = [models.UniqueConstraint(fields=["upload", "number"], name="pieces_have_numbers_of_their_own")]
+
+    def __str__(self) -> str:
+        return f"piece {self.number} of {self.upload_id}"
 
 
 class FixityCheck(models.Model):

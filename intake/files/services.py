@@ -1,12 +1,12 @@
 """Keep a file: place it in every store, read each copy back, compare, and only then say that it is stored."""
 
-import re
 from pathlib import Path
 from uuid import UUID
 
 from django.db import transaction
 
 from intake.files import storage
+from intake.files.keys import key_of
 from intake.files.models import FixityCheck, StoredFile
 
 
@@ -14,34 +14,58 @@ class Damaged(OSError):
     """A copy read back is not what was placed. The job is tried again; nothing was promised yet."""
 
 
-def keep(
-    source: Path, *, file_id: UUID, name: str, media_type: str, progress: storage.Progress = lambda count: None
-) -> StoredFile:
-    """Store a local file under a fixed id, twice and read back.
-
-    Doing it again gives the same row. `progress` is told bytes read or written.
-    """
+def keep(source: Path, *, file_id: UUID, name: str, media_type: str) -> StoredFile:
+    """Store a local file under a fixed id, twice and read back. Doing it again gives the same row."""
     stored = StoredFile.objects.filter(pk=file_id).first()
     if stored:
         return stored
-    key = f"{file_id.hex[:2]}/{file_id}{_plain_ending(name)}"
-    sha256 = storage.sha256_of_path(source, progress)
-    found = {store: _place_and_read_back(store, key, source, progress) for store in storage.STORES}
-    if set(found.values()) != {sha256}:
-        raise Damaged(f"the copies of {file_id} do not match the file they were made of: {found}")
-    with transaction.atomic():
-        stored, _ = StoredFile.objects.get_or_create(
-            pk=file_id,
-            defaults={
-                "name": name,
-                "media_type": media_type,
-                "bytes": source.stat().st_size,
-                "sha256": sha256,
-                "key": key,
-            },
-        )
-        for store, digest in found.items():
-            FixityCheck.objects.create(file=stored, store=store, found_sha256=digest, matches=True)
+    key = key_of(file_id, name)
+    storage.place("primary", key, source)
+    stored = keep_placed(
+        file_id=file_id,
+        name=name,
+        media_type=media_type,
+        length=source.stat().st_size,
+        expected_sha256=storage.sha256_of_path(source),
+    )
+    if stored is None:
+        raise Damaged(f"the primary store did not keep {file_id} as it was given")
+    return stored
+
+
+def keep_placed(
+    *,
+    file_id: UUID,
+    name: str,
+    media_type: str,
+    length: int,
+    expected_sha256: str,
+    progress: storage.Progress = lambda count: None,
+) -> StoredFile | None:
+    """Store what stands in the primary store already: read it, copy it to the others, read each copy back.
+
+    None if it is not what was expected; nothing of it is kept then. Where nothing is expected, the first reading
+    stands. `progress` is told bytes read; each copy's are told once.
+    """
+    key = key_of(file_id, name)
+    sha256 = storage.sha256_of_copy("primary", key, progress)
+    if expected_sha256 and sha256 != expected_sha256:
+        storage.remove("primary", key)
+        return None
+    for store in storage.OTHERS:
+        storage.place_from(store, key, "primary")
+        if storage.sha256_of_copy(store, key, progress) != sha256:
+            raise Damaged(f"the {store} store did not keep {file_id} as it was given")
+    return _note(file_id, name, media_type, length, sha256)
+
+
+@transaction.atomic
+def _note(file_id: UUID, name: str, media_type: str, length: int, sha256: str) -> StoredFile:
+    facts = {"name": name, "media_type": media_type, "bytes": length, "sha256": sha256, "key": key_of(file_id, name)}
+    stored, new = StoredFile.objects.get_or_create(pk=file_id, defaults=facts)
+    if new:
+        for store in storage.STORES:
+            FixityCheck.objects.create(file=stored, store=store, found_sha256=sha256, matches=True)
     return stored
 
 
@@ -63,12 +87,10 @@ def is_safe(file: StoredFile) -> bool:
     return verified_stores(file) >= set(storage.STORES)
 
 
-def _plain_ending(name: str) -> str:
-    """The ending of a name where it is one that any store and program takes, such as ".wav"; else none."""
-    ending = Path(name).suffix.lower()
-    return ending if re.fullmatch(r"\.[a-z0-9]{1,8}", ending) else ""
+def is_proven(file: StoredFile) -> bool:
+    """Whether it is known to be what the sender has: compared by its digest, or every piece of it by a checksum.
 
-
-def _place_and_read_back(store: str, key: str, source: Path, progress: storage.Progress) -> str:
-    storage.place(store, key, source)
-    return storage.sha256_of_copy(store, key, progress)
+    What this site made itself has no sender.
+    """
+    upload = getattr(file, "upload", None)
+    return upload is None or upload.pieces_verified or upload.declared_sha256 == file.sha256

@@ -5,19 +5,22 @@ import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, cast
 from uuid import UUID
 
 from django.conf import settings
-from django.core.files import File
-from django.core.files.storage import FileSystemStorage, Storage, storages
+from django.core.files.storage import FileSystemStorage, storages
+
+from intake.files import objects
 
 STORES = ("primary", "replica")
+OTHERS = STORES[1:]
 STAGING = "staging"
 BLOCK = 1024 * 1024
+ARRIVING = ".arriving-"  # how the temporary names of copies begin that are not whole yet
 
 Progress = Callable[[int], None]
 
@@ -29,18 +32,47 @@ class Busy(Exception):
 def place(store: str, key: str, source: Path) -> None:
     """Put a copy of `source` at `key`.
 
-    Under a temporary name, synced, then renamed, so that a half copy never has the real name.
+    Under a temporary name, synced, then renamed, so that a half copy never has the real name; object storage shows an
+    object only once it is whole.
     """
     backend = storages[store]
     if isinstance(backend, FileSystemStorage):
         _place_on_disk(Path(backend.path(key)), source)
     else:
-        _place_elsewhere(backend, key, source)
+        with source.open("rb") as original:
+            objects.of(backend).put_stream(key, original)
 
 
-def open_copy(store: str, key: str) -> BinaryIO:
-    """A stored copy, open for reading. Raises FileNotFoundError."""
-    return cast("BinaryIO", storages[store].open(key, "rb"))
+def place_from(store: str, key: str, other: str) -> None:
+    """Put a copy at `key` that is read from another store as it is written, never held as a whole."""
+    backend = storages[store]
+    with open_copy(other, key) as source:
+        if isinstance(backend, FileSystemStorage):
+            _stream_to_disk(Path(backend.path(key)), source)
+        else:
+            objects.of(backend).put_stream(key, source)
+
+
+def open_copy(store: str, key: str, start: int = 0) -> BinaryIO:
+    """A stored copy, open for reading forward from `start`. Raises FileNotFoundError.
+
+    From object storage it comes as it is read: nothing of it is gathered in memory or on this computer's disk.
+    """
+    backend = storages[store]
+    if not isinstance(backend, FileSystemStorage):
+        return objects.of(backend).read_from(key, start)
+    file = cast("BinaryIO", backend.open(key, "rb"))
+    file.seek(start)
+    return file
+
+
+def remove(store: str, key: str) -> None:
+    """Take away a copy that nothing was promised of; doing it again changes nothing."""
+    backend = storages[store]
+    if isinstance(backend, FileSystemStorage):
+        Path(backend.path(key)).unlink(missing_ok=True)
+    else:
+        objects.of(backend).remove(key)
 
 
 def sha256_of_copy(store: str, key: str, progress: Progress = lambda count: None) -> str:
@@ -95,6 +127,11 @@ def write(path: Path, content: bytes) -> Path:
 
 def read(path: Path) -> bytes:
     return path.read_bytes()
+
+
+def read_head(path: Path, count: int) -> bytes:
+    with path.open("rb") as file:
+        return file.read(count)
 
 
 def files_below(folder: Path) -> Iterator[tuple[str, Path]]:
@@ -175,6 +212,28 @@ def sync(file: BinaryIO) -> None:
     os.fsync(file.fileno())
 
 
+def join(upload_id: UUID, partials: Sequence[tuple[UUID, int]]) -> None:
+    """Make one staging file of several, given with their lengths in bytes, in this order. Repeatable."""
+    target = staging_path(upload_id)
+    if target.exists():
+        return
+    (first_id, length), *others = partials
+    with staging_path(first_id).open("r+b") as file:
+        file.truncate(length)  # an earlier try may have ended in the middle
+        file.seek(length)
+        for other_id, count in others:
+            with staging_path(other_id).open("rb") as other:
+                _copy_bytes(other, file, count)
+        sync(file)
+    staging_path(first_id).replace(target)
+
+
+def _copy_bytes(source: BinaryIO, target: BinaryIO, count: int) -> None:
+    while count and (block := source.read(min(BLOCK, count))):
+        target.write(block)
+        count -= len(block)
+
+
 def clear_staging(upload_id: UUID) -> None:
     staging_path(upload_id).unlink(missing_ok=True)
 
@@ -194,12 +253,17 @@ def disks() -> list[tuple[tuple[str, ...], int]]:
 
 
 def _place_on_disk(target: Path, source: Path) -> None:
+    with source.open("rb") as original:
+        _stream_to_disk(target, original)
+
+
+def _stream_to_disk(target: Path, source: BinaryIO) -> None:
     _make_folder(target.parent)
-    handle, name = tempfile.mkstemp(prefix=".arriving-", dir=target.parent)
+    handle, name = tempfile.mkstemp(prefix=ARRIVING, dir=target.parent)
     temporary = Path(name)
     try:
-        with os.fdopen(handle, "wb") as file, source.open("rb") as original:
-            shutil.copyfileobj(original, file, BLOCK)
+        with os.fdopen(handle, "wb") as file:
+            shutil.copyfileobj(source, file, BLOCK)
             file.flush()
             os.fsync(file.fileno())
         temporary.chmod(0o440)  # an original is never written again
@@ -225,16 +289,3 @@ def _sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
-
-
-def _place_elsewhere(backend: Storage, key: str, source: Path) -> None:
-    """Object storage shows an object only once it is whole, so there is no name to change.
-
-    An earlier try's copy is replaced.
-    """
-    if backend.exists(key):
-        backend.delete(key)
-    with source.open("rb") as original:
-        saved = backend.save(key, File(original, name=key))
-    if saved != key:
-        raise OSError(f"the store kept {saved!r} instead of {key!r}")

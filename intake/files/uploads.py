@@ -1,28 +1,29 @@
-"""The rules of a resumable upload.
+"""The rules of a resumable upload: begin, append pieces, join, declare the digest, stop, expire.
 
-Begin, append a piece, declare the digest, store, stop. HTTP knows nothing here and is not known.
+HTTP knows nothing here and is not known. What happens once all of it is here stands in storing.py.
 """
 
 import errno
 import hashlib
 import re
 import unicodedata
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import PurePosixPath
-from typing import BinaryIO
+from typing import Any, BinaryIO
 from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from intake.accounts.models import User
 from intake.errors import Refused
 from intake.figures import size
-from intake.files import media, room, services, storage
-from intake.files.models import Expects, StoredFile, Upload, UploadState
+from intake.files import gathering, media, room, storage
+from intake.files.models import Expects, Piece, Upload, UploadState
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 
@@ -38,6 +39,8 @@ DISK_IS_FULL = "The library's disk is full. Keep your recording; the library has
 UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 # Format characters all the same that words and pictures are written with: Persian, Hindi, emoji.
 JOINERS = {"\u200c", "\u200d"}
+SHA256 = re.compile("[0-9a-f]{64}")
+EXPIRED = "“{name}” was not gone on with in time, so what had arrived of it is no longer kept. Hand it in again."
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
@@ -69,6 +72,19 @@ class Checksum:
             raise ValueError(self.algorithm)
 
 
+@dataclass(frozen=True)
+class Said:
+    """What a client says when it begins: the file's SHA-256 in hex, or that it follows; or that it is partial."""
+
+    sha256: str = ""
+    digest_follows: bool = False
+    is_partial: bool = False
+
+    def __post_init__(self) -> None:
+        if self.sha256 and not SHA256.fullmatch(self.sha256):
+            raise Refused("A SHA-256 digest is 64 hexadecimal digits.")
+
+
 def begin(
     *,
     owner: User,
@@ -78,6 +94,7 @@ def begin(
     metadata: str,
     modified_at: datetime | None = None,
     expects: Expects = Expects.SOUND,
+    said: Said = Said(),
 ) -> Upload:
     """Make room for a file. The name is kept as a name alone: any path in it is left behind."""
     plain = plain_name(name)
@@ -91,7 +108,33 @@ def begin(
         length=length,
         metadata=metadata,
         modified_at=modified_at,
+        awaits_digest=said.digest_follows,
+        declared_sha256=said.sha256,
+        is_partial=said.is_partial,
+        expires_at=_expiry(),
     )
+
+
+def join(partials: Sequence[Upload], **described: Any) -> Upload:
+    """One upload of several that are complete, in this order. Their bytes are brought together when it is stored.
+
+    `described` are begin's own words. Raises Refused.
+    """
+    for partial in partials:
+        if not partial.is_partial or partial.joined_into_id or partial.state != UploadState.RECEIVING:
+            raise Refused(f"“{partial.name}” is no part of an upload that waits to be joined.")
+        if partial.offset < partial.length:
+            raise Refused(f"A part has {size(partial.offset)} of {size(partial.length)} only; send the rest first.")
+    upload = begin(**described, length=sum(partial.length for partial in partials))
+    for place, partial in enumerate(partials, start=1):
+        taken = Upload.objects.filter(pk=partial.pk, joined_into=None).update(joined_into=upload, joined_at=place)
+        if not taken:
+            raise Refused(f"“{partial.name}” was joined to another upload at the same moment.")
+    upload.offset = upload.length
+    upload.pieces_verified = all(partial.pieces_verified for partial in partials)
+    upload.last_piece_at = timezone.now()
+    upload.save(update_fields=["offset", "pieces_verified", "last_piece_at"])
+    return upload
 
 
 def plain_name(name: str) -> str:
@@ -107,29 +150,40 @@ def plain_name(name: str) -> str:
 
 
 def append(upload_id: UUID, *, offset: int, body: BinaryIO, checksum: Checksum | None) -> Upload:
-    """Add a piece at `offset` and return the upload with its new offset.
+    """Add bytes at `offset` and return the upload with its new offset.
 
-    Raises WrongOffset, WrongChecksum, storage.Busy, media.WrongKind or Refused. Without a checksum as much as arrived
-    is kept, should the connection break; with one it is all or nothing.
+    Raises WrongOffset, WrongChecksum, storage.Busy, media.WrongKind or Refused. With a checksum it is all or nothing;
+    without one the offset moves on with every piece, and as much as arrived is kept should the connection break.
     """
-    _receiving(upload_id)  # asked before the staging file is opened, since opening makes it
-    with storage.staging_file(upload_id) as file:
-        upload = _receiving(upload_id)
+    upload = _receiving(Upload.objects.get(pk=upload_id))
+    with gathering.place().writing(upload) as writer:
+        _receiving(upload)
         if offset != upload.offset:
             raise WrongOffset
-        received = _write_piece(file, upload, body, checksum)
-        return _advance(upload_id, received, _media_type(file, upload, received))
+        return _take_all(upload, writer, body, checksum) if checksum else _take_pieces(upload, writer, body)
+
+
+def finish_at_once(upload: Upload) -> None:
+    """An upload that began complete, as a joined one does."""
+    _store_when_complete(upload)
 
 
 def declare_digest(upload_id: UUID, sha256: str) -> Upload:
     """Note the digest that the volunteer's own computer worked out. Said once, it stands."""
+    if not SHA256.fullmatch(sha256):
+        raise Refused("A SHA-256 digest is 64 hexadecimal digits.")
     with transaction.atomic():
         upload = Upload.objects.select_for_update().get(pk=upload_id)
-        if not re.fullmatch("[0-9a-f]{64}", sha256):
-            raise Refused("A SHA-256 digest is 64 hexadecimal digits.")
+        if upload.is_partial:
+            raise Refused("A digest is of a whole file, and this is a part of one.")
         if upload.declared_sha256 and upload.declared_sha256 != sha256:
             raise Refused(
                 f"“{upload.name}” was declared with another digest before. The file on this computer has changed since."
+            )
+        if upload.file and upload.file.sha256 != sha256:
+            raise Refused(
+                f"“{upload.name}” on this computer is not what the library has stored under that name. Keep the card "
+                "as it is, take the part out and hand it in again."
             )
         upload.declared_sha256 = sha256
         upload.save(update_fields=["declared_sha256"])
@@ -137,52 +191,17 @@ def declare_digest(upload_id: UUID, sha256: str) -> Upload:
     return upload
 
 
-def store(upload_id: UUID, progress: Callable[[float], None]) -> StoredFile | None:
-    """Compare a received file with its declared digest and keep it; None if it differs or was given up. Repeatable."""
-    upload = Upload.objects.get(pk=upload_id)
-    if upload.state != UploadState.RECEIVED:
-        return upload.file
-    path = storage.staging_path(upload_id)
-    share = _share_of(progress, total=upload.length * 4)
-    if storage.sha256_of_path(path, share) != upload.declared_sha256:
-        return None
-    return services.keep(path, file_id=upload.pk, name=upload.name, media_type=upload.media_type, progress=share)
-
-
-def mark_damaged(upload: Upload) -> bool:
-    """Say that what was received differs from what was declared; False if that is no longer the question."""
-    waiting = Upload.objects.filter(pk=upload.pk, state=UploadState.RECEIVED)
-    return bool(waiting.update(state=UploadState.DAMAGED))
-
-
-def close(upload: Upload, file: StoredFile) -> None:
-    """Point the upload to its stored file; the staged bytes go once that is certain."""
-    Upload.objects.filter(pk=upload.pk).update(state=UploadState.STORED, file=file)
-    transaction.on_commit(lambda: storage.clear_staging(upload.pk))
-
-
-def stop(upload: Upload) -> None:
+def stop(upload: Upload, *, state: UploadState = UploadState.STOPPED) -> None:
     """Give an upload up before it is stored; its bytes go."""
-    if not Upload.objects.filter(pk=upload.pk).exclude(state=UploadState.STORED).update(state=UploadState.STOPPED):
+    if not Upload.objects.filter(pk=upload.pk).exclude(state=UploadState.STORED).update(state=state):
         raise Refused(f"“{upload.name}” has already been stored and stays with the library.")
-    transaction.on_commit(lambda: storage.clear_staging(upload.pk))
+    transaction.on_commit(lambda: gathering.place().discard(upload))
 
 
-def take_in(upload_id: UUID, *, owner: User, name: str, media_type: str, length: int, sha256: str) -> Upload:
-    """A file of this computer that has been copied to the staging folder; it is compared and stored like any other."""
-    upload = Upload.objects.create(
-        id=upload_id,
-        owner=owner,
-        name=plain_name(name),
-        media_type=media_type if MEDIA_TYPE.fullmatch(media_type) else "application/octet-stream",
-        length=length,
-        offset=length,
-        declared_sha256=sha256,
-        state=UploadState.RECEIVED,
-        last_piece_at=timezone.now(),
-    )
-    enqueue(Kind.STORE_UPLOAD, upload.pk)
-    return upload
+def expired(now: datetime) -> QuerySet[Upload]:
+    """What nobody has gone on with in time. What is complete and only waits for its digest expires like the rest."""
+    waiting = Upload.objects.filter(state=UploadState.RECEIVING, joined_into=None)
+    return waiting.filter(expires_at__lte=now).order_by("expires_at")
 
 
 def change_owner(upload_ids: Sequence[UUID], *, to: User) -> int:
@@ -210,84 +229,122 @@ def _refuse_what_cannot_fit(name: str, length: int, expects: Expects) -> None:
         )
 
 
-def _receiving(upload_id: UUID) -> Upload:
-    upload = Upload.objects.get(pk=upload_id)
-    if upload.state != UploadState.RECEIVING:
+def _receiving(upload: Upload) -> Upload:
+    if upload.state == UploadState.RECEIVING and upload.expires_at <= timezone.now():
+        raise Refused(EXPIRED.format(name=upload.name))
+    if upload.state != UploadState.RECEIVING or upload.joined_into_id:
         raise Refused(f"“{upload.name}” is no longer being received: it is {upload.get_state_display()}.")
     return upload
 
 
-def _write_piece(file: BinaryIO, upload: Upload, body: BinaryIO, checksum: Checksum | None) -> int:
-    """Write the body after the verified bytes; returns how many bytes are to be counted."""
-    digest = hashlib.new(checksum.algorithm) if checksum else None
-    file.truncate(upload.offset)  # bytes of an earlier piece that was never verified
-    file.seek(upload.offset)
-    received = 0
-    while block := _next_block(body):
+def _take_all(upload: Upload, writer: gathering.Writer, body: BinaryIO, checksum: Checksum) -> Upload:
+    """One piece that is what its checksum says, or nothing: a connection that broke off leaves a piece too short."""
+    digest = hashlib.new(checksum.algorithm)
+    head, received = _take(upload, writer, body, upload.length - upload.offset, digest)
+    if digest.digest() != checksum.digest:
+        writer.drop()
+        raise WrongChecksum
+    return _keep(upload, writer, received, head, verified=True)
+
+
+def _take_pieces(upload: Upload, writer: gathering.Writer, body: BinaryIO) -> Upload:
+    """Cut into pieces: a server that is killed in the middle of an endless body loses the last one at most."""
+    while True:
+        head, received = _take(upload, writer, body, settings.UPLOAD_PIECE_BYTES)
+        if received:
+            upload = _keep(upload, writer, received, head, verified=False)
+        if received < settings.UPLOAD_PIECE_BYTES or upload.state != UploadState.RECEIVING:
+            return upload
+
+
+def _take(upload: Upload, writer: gathering.Writer, body: BinaryIO, most: int, digest: Any = None) -> tuple[bytes, int]:
+    """Write what comes, `most` bytes of it; its first bytes, and how many came."""
+    head, received = b"", 0
+    while received < most and (block := _next_block(body, most - received)):
         if upload.offset + received + len(block) > upload.length:
+            writer.drop()
             raise Refused(f"“{upload.name}” is longer than the {upload.length} bytes announced for it.")
-        _write_block(file, block)
+        _write_block(writer, block)
         received += len(block)
+        head += block[: media.HEAD_BYTES - len(head)]
         if digest:
             digest.update(block)
-    # A connection that broke off leaves a piece too short for its checksum.
-    if checksum and digest and digest.digest() != checksum.digest:
-        file.truncate(upload.offset)
-        raise WrongChecksum
-    storage.sync(file)
-    return received
+    if received == most == upload.length - upload.offset and _next_block(body, 1):
+        writer.drop()
+        raise Refused(f"“{upload.name}” is longer than the {upload.length} bytes announced for it.")
+    return head, received
 
 
-def _media_type(file: BinaryIO, upload: Upload, received: int) -> str:
+def _keep(upload: Upload, writer: gathering.Writer, received: int, head: bytes, *, verified: bool) -> Upload:
+    media_type = _media_type(upload, received, head)
+    upload = _advance(upload.pk, received, media_type, pieces=writer.keep(), fence=writer.fence, verified=verified)
+    writer.kept()
+    return upload
+
+
+def _media_type(upload: Upload, received: int, head: bytes) -> str:
     """What the file is, told by the piece that completes its first bytes. Raises media.WrongKind."""
-    head = min(media.HEAD_BYTES, upload.length)
-    if upload.expects == Expects.SOUND or not upload.offset < head <= upload.offset + received:
+    wanted = min(media.HEAD_BYTES, upload.length)
+    if upload.expects == Expects.SOUND or not upload.offset < wanted <= upload.offset + received:
         return upload.media_type
-    file.seek(0)
-    return media.recognise(upload.expects, file.read(head), upload.name)
+    before = gathering.place().first_bytes(upload, upload.offset) if upload.offset else b""
+    return media.recognise(upload.expects, (before + head)[:wanted], upload.name)
 
 
-def _next_block(body: BinaryIO) -> bytes:
-    """What comes next; nothing once the connection has gone away."""
+def _next_block(body: BinaryIO, most: int) -> bytes:
+    """What comes next; nothing once the connection has gone away or has been silent for too long."""
     try:
-        return body.read(storage.BLOCK)
+        return body.read(min(storage.BLOCK, most))
     except OSError:
         return b""
 
 
-def _write_block(file: BinaryIO, block: bytes) -> None:
+def _write_block(writer: gathering.Writer, block: bytes) -> None:
     try:
-        storage.write_block(file, block)
+        writer.write(block)
     except OSError as error:
         if error.errno in NO_ROOM:
             raise NoRoom(DISK_IS_FULL) from error
         raise
 
 
-def _advance(upload_id: UUID, received: int, media_type: str) -> Upload:
-    """The row is read again under its lock: the digest may have been declared while the piece was coming in."""
+def _advance(
+    upload_id: UUID, received: int, media_type: str, *, pieces: list[Piece], fence: str, verified: bool
+) -> Upload:
+    """The row is read again under its lock: the digest may have been declared while the piece was coming in.
+
+    Whoever lost the right to write meanwhile, as after a computer that stood still for minutes, changes nothing.
+    """
     with transaction.atomic():
         upload = Upload.objects.select_for_update().get(pk=upload_id)
+        if upload.writer != fence:
+            raise storage.Busy
         upload.offset += received
         upload.media_type = media_type
+        upload.pieces_verified &= verified
         upload.last_piece_at = timezone.now()
-        upload.save(update_fields=["offset", "media_type", "last_piece_at"])
+        upload.expires_at = _expiry()
+        upload.save(update_fields=["offset", "media_type", "pieces_verified", "last_piece_at", "expires_at"])
+        if pieces:
+            _delete_remainder(upload)
+            Piece.objects.bulk_create(pieces)
         _store_when_complete(upload)
     return upload
 
 
+def _delete_remainder(upload: Upload) -> None:
+    """It stands at the head of the new pieces."""
+    upload.pieces.filter(etag="").delete()
+
+
+def _expiry() -> datetime:
+    return timezone.now() + timedelta(days=settings.UPLOAD_EXPIRES_DAYS)
+
+
 def _store_when_complete(upload: Upload) -> None:
-    if upload.state == UploadState.RECEIVING and upload.offset == upload.length and upload.declared_sha256:
+    """What a client has not promised a digest of is stored as it came; pieces_verified tells what is known of it."""
+    is_whole = upload.offset == upload.length and not upload.is_partial
+    if upload.state == UploadState.RECEIVING and is_whole and (upload.declared_sha256 or not upload.awaits_digest):
         upload.state = UploadState.RECEIVED
         upload.save(update_fields=["state"])
         enqueue(Kind.STORE_UPLOAD, upload.pk)
-
-
-def _share_of(progress: Callable[[float], None], *, total: int) -> storage.Progress:
-    done = [0]
-
-    def add(count: int) -> None:
-        done[0] += count
-        progress(min(done[0] / total, 1.0))
-
-    return add

@@ -8,7 +8,7 @@ from typing import Any
 from intake.audit.actions import Action
 from intake.audit.models import Outcome
 from intake.audit.services import record
-from intake.files import uploads
+from intake.files import storing
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.interviews import lifecycle
 from intake.interviews.models import Interview
@@ -27,7 +27,7 @@ def join(thing: Any, file: StoredFile, action: Action) -> bool:
         return False
     if upload.state == UploadState.STORED:
         return True
-    uploads.close(upload, file)
+    storing.close(upload, file)
     thing.file = file
     thing.save(update_fields=["file"])
     record(
@@ -44,7 +44,7 @@ def join(thing: Any, file: StoredFile, action: Action) -> bool:
 
 def note_damage(thing: Any, action: Action) -> None:
     """Say that what arrived is not what was sent. Doing it again, or after it was taken out, changes nothing."""
-    if not uploads.mark_damaged(thing.upload):
+    if not storing.mark_damaged(thing.upload):
         return
     record(
         actor=None,

@@ -43,6 +43,8 @@ def refuse_over_quota(upload: Upload, actor: User) -> None:
 
 
 def _open_bytes(user: User) -> int:
-    """What somebody has handed in, or begun to, and waits for the library's decision."""
-    held = Upload.objects.filter(handed_in_for(state__in=OPEN), owner=user).exclude(state=UploadState.STOPPED)
+    """What somebody has handed in, or begun to, and waits for the library's decision; or waits to be joined."""
+    to_be_joined = Q(is_partial=True, joined_into=None)
+    given_up = [UploadState.STOPPED, UploadState.EXPIRED]
+    held = Upload.objects.filter(handed_in_for(state__in=OPEN) | to_be_joined, owner=user).exclude(state__in=given_up)
     return held.aggregate(sum=Sum("length"))["sum"] or 0

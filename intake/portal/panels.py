@@ -16,6 +16,7 @@ from intake.interviews.quota import open_bytes_left
 from intake.interviews.services import parts_of
 from intake.library import services as libraries
 from intake.library.models import Library
+from intake.portal.capabilities import upload_address
 from intake.portal.purposes import ATTACHMENT, PART, SCAN
 from intake.releases.models import SignedForm
 
@@ -127,7 +128,7 @@ def _little_room(library: Library) -> str:
 def _unfinished(uploads: Iterable[Any]) -> list[dict[str, Any]]:
     return [
         {
-            "upload_url": reverse("portal:upload", args=[upload.pk]),
+            "upload_url": upload_address(upload),
             "name": upload.name,
             "length": upload.length,
             "offset": upload.offset,

@@ -11,11 +11,13 @@ from django.db.models import Model
 
 from intake.access.policy import visible
 from intake.accounts.models import User
+from intake.files import uploads
 from intake.files.models import Expects, Upload
 from intake.interviews import attachments
 from intake.interviews import services as interviews
 from intake.interviews.attachments import Caption
 from intake.interviews.models import Interview
+from intake.interviews.quota import refuse_over_quota
 from intake.releases import paper_forms
 from intake.releases.models import SignedForm
 
@@ -31,15 +33,22 @@ class Purpose:
     add: Callable[[Upload], object]
 
 
-def purpose_of(user: User, metadata: dict[str, str]) -> Purpose | None:
-    """What this person may hand the file in as; None if they may not know of what it belongs to."""
+def purpose_of(user: User, metadata: dict[str, str], *, is_partial: bool) -> Purpose | None:
+    """What this person may hand the file in as; None if they may not know of what it belongs to.
+
+    A partial upload belongs to nothing until it is joined with others.
+    """
+    if is_partial:
+        return Purpose(Expects.SOUND, lambda upload: refuse_over_quota(upload, user))
     maker = {PART: _part, ATTACHMENT: _attachment, SCAN: _scan}.get(metadata.get("purpose", PART))
     return maker(user, metadata) if maker else None
 
 
 def stop(upload: Upload, *, actor: User) -> None:
     """Give up an upload together with what it was for. Raises Refused."""
-    if hasattr(upload, PART):
+    if upload.is_partial:
+        uploads.stop(upload)
+    elif hasattr(upload, PART):
         interviews.remove_part(upload.part.pk, actor=actor)
     elif hasattr(upload, ATTACHMENT):
         attachments.stop_attachment(upload.attachment.pk, actor=actor)

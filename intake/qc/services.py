@@ -11,7 +11,7 @@ from intake.audit.models import Outcome
 from intake.audit.services import record
 from intake.files import storage
 from intake.files.models import StoredFile
-from intake.files.services import is_safe
+from intake.files.services import is_proven, is_safe
 from intake.interviews.models import Part
 from intake.qc.models import QCReport
 
@@ -38,7 +38,9 @@ def latest_report(file: StoredFile | None) -> QCReport | None:
 def may_be_cleared(file: StoredFile | None) -> bool:
     """Whether the card may lose it: two copies match the volunteer's file, which was looked at and is whole."""
     report = latest_report(file)
-    return file is not None and is_safe(file) and report is not None and not report.is_doubtful
+    if file is None or report is None:
+        return False
+    return is_safe(file) and is_proven(file) and not report.is_doubtful
 
 
 def _look_at(file: StoredFile, progress: Callable[[float], None]) -> dict[str, Any]:

@@ -154,6 +154,10 @@ UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=8 * 1024**3)
 UPLOAD_OPEN_BYTES = env.int("UPLOAD_OPEN_BYTES", default=100 * 10**9)
 # With less room than this for new recordings, people are told before they begin, and the desk is warned.
 ROOM_LOW_BYTES = env.int("ROOM_LOW_BYTES", default=5 * 10**9)
+# An upload that nobody goes on with is given up after so long; each piece moves the day on.
+UPLOAD_EXPIRES_DAYS = env.int("UPLOAD_EXPIRES_DAYS", default=14)
+# A connection that says nothing for so long in the middle of a piece is dead.
+UPLOAD_SILENCE_SECONDS = env.int("UPLOAD_SILENCE_SECONDS", default=30)
 UPLOAD_PIECE_BYTES = env.int("UPLOAD_PIECE_BYTES", default=16 * 1024**2)
 
 NODE_MODULES = BASE_DIR / "node_modules"

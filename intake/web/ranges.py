@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from contextlib import closing
 from typing import BinaryIO
 
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
@@ -29,8 +30,8 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> 
     else:
         start, stop, status = *wanted, 206
     # Opened before anything is answered: a missing copy is an error, not a short file.
-    copy = storage.open_copy("primary", file.key)
-    response = StreamingHttpResponse(_blocks(copy, start, stop), status=status, content_type=file.media_type)
+    copy = storage.open_copy("primary", file.key, start)
+    response = StreamingHttpResponse(_blocks(copy, stop - start), status=status, content_type=file.media_type)
     response["Content-Length"] = str(stop - start)
     response["Accept-Ranges"] = "bytes"
     response["Cache-Control"] = "private, no-store"
@@ -66,10 +67,8 @@ def _range(header: str, size: int) -> tuple[int, int] | None:
     return (int(first), stop) if not last or int(last) >= int(first) else None
 
 
-def _blocks(copy: BinaryIO, start: int, stop: int) -> Iterator[bytes]:
-    with copy:
-        copy.seek(start)
-        left = stop - start
+def _blocks(copy: BinaryIO, left: int) -> Iterator[bytes]:
+    with closing(copy):
         while left > 0 and (block := copy.read(min(BLOCK, left))):
             left -= len(block)
             yield block

@@ -123,6 +123,7 @@ export class Sending {
         ...described,
         ...said,
         lastmodified: String(this.file.lastModified),
+        digest: "follows", // of the whole file, once this browser has read it
       },
       // What it is handed in as is part of it: the same file may be handed in for two interviews.
       fingerprint: (file) =>

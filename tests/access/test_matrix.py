@@ -12,17 +12,19 @@ import pytest
 from django.apps import apps
 from django.db import transaction
 from django.test import Client
-from django.urls import reverse
+from django.urls import resolve, reverse
 
 from intake.audit.models import Event
 from intake.interviews.models import Interview
 from intake.jobs.models import Job
+from intake.portal.capabilities import program_address, upload_address
 from tests.access.routes import all_routes
 from tests.access.world import World, a_world
 
 pytestmark = pytest.mark.django_db
 ROLES = ("stranger", "owner", "other", "archivist", "coordinator")
 TUS = {"Tus-Resumable": "1.0.0"}
+BEGIN = {**TUS, "Upload-Length": "1"}
 PIECE = {**TUS, "Content-Type": "application/offset+octet-stream", "Upload-Offset": "0"}
 
 
@@ -89,8 +91,12 @@ def waiting(world: World) -> int:
     return world.waiting_form.pk
 
 
-def upload(world: World) -> object:
-    return world.upload.pk
+def upload(world: World) -> tuple:
+    return tuple(resolve(upload_address(world.upload)).captured_kwargs.values())
+
+
+def program(world: World) -> object:
+    return resolve(program_address(world.draft.pk, world.owner)).captured_kwargs["signed"]
 
 
 EVERYBODY = (200, 200, 200, 200, 200)
@@ -153,14 +159,18 @@ ROWS = [
     Row("portal:signed-form-hand-in", OWN_MOVED, "POST", lambda world: world.open_form.pk),
     Row("portal:scan-file", OWN, arg=scan),
     Row("portal:scan-take-back", OWN_MOVED, "POST", scan),
-    # The upload protocol answers a stranger with 401, since a redirect would be taken for an answer; nobody but the
-    # person who began an upload sends to it.
+    # The upload protocol answers a stranger with 401, since a redirect would be taken for an answer. The address of an
+    # upload is the right to it, whoever is signed in; a made-up one is nobody's.
     Row("portal:uploads", (204,) * 5, "OPTIONS"),
-    Row("portal:uploads", (401, 404, 404, 404, 404), "POST", headers={**TUS, "Upload-Length": "1"}),
-    Row("portal:upload", (401, 200, 404, 404, 404), "HEAD", upload, headers=TUS),
-    Row("portal:upload", (401, 204, 404, 404, 404), "PATCH", upload, headers=PIECE),
-    Row("portal:upload", (401, 204, 404, 404, 404), "DELETE", upload, headers=TUS),
-    Row("portal:upload-digest", (401, 204, 404, 404, 404), "POST", upload, {"sha256": "0" * 64}),
+    Row("portal:uploads", (401, 404, 404, 404, 404), "POST", headers=BEGIN),
+    Row("portal:upload", (200,) * 5, "HEAD", upload, headers=TUS),
+    Row("portal:upload", (204,) * 5, "PATCH", upload, headers=PIECE),
+    Row("portal:upload", (204,) * 5, "DELETE", upload, headers=TUS),
+    Row("portal:upload", (404,) * 5, "DELETE", lambda world: (upload(world)[0], "0" * 40), headers=TUS),
+    Row("portal:upload-digest", (204,) * 5, "POST", upload, {"sha256": "0" * 64}),
+    Row("portal:upload-digest", (404,) * 5, "POST", lambda world: (upload(world)[0], "0" * 40), {"sha256": "0" * 64}),
+    Row("portal:uploads-for-program", (201,) * 5, "POST", program, headers=BEGIN),
+    Row("portal:uploads-for-program", (404,) * 5, "POST", lambda world: "guessed", headers=BEGIN),
     # First steps
     Row("portal:welcome", EVERYBODY, arg=lambda world: world.invitation),
     Row("portal:welcome", (410,) * 5, arg=lambda world: "guessed"),
@@ -287,6 +297,7 @@ POST_ONLY = {
     "desk:signed-form-confirm": waiting,
     "portal:upload-digest": upload,
     "portal:upload": upload,
+    "portal:uploads-for-program": program,
     "portal:uploads": None,
     "narrator:give-back": None,
     "desk:second-step-not-now": None,

@@ -37,11 +37,12 @@ def test_every_kind_of_work_is_asked_for_somewhere():
 
 
 def test_rows_are_deleted_only_by_a_service_whose_name_says_so():
-    """The storage's own delete takes a name, not a row: it replaces what an earlier try left."""
     deleting = {
         (path, inside) for path in files_under("intake") for inside, call in calls_in(path) if called(call) == "delete"
     }
-    assert deleting - {("intake/files/storage.py", "_place_elsewhere")} == {
+    assert deleting == {
+        ("intake/files/gathering/objects.py", "_delete_pieces"),
+        ("intake/files/uploads.py", "_delete_remainder"),
         ("intake/interviews/services.py", "remove_participant"),
         ("intake/people/second_step.py", "_delete_authenticators"),
         ("intake/once/services.py", "delete_old"),

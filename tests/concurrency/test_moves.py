@@ -8,7 +8,7 @@ from intake.audit.actions import Action
 from intake.audit.models import Event
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.files import uploads
+from intake.files import storing
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview, State
 from intake.interviews.services import parts_of
@@ -260,7 +260,7 @@ def test_a_part_that_is_stored_and_taken_out_at_once_is_one_or_the_other():
     """Either the file stays with the library and the part is taken out, or the part never got a file."""
     for _ in range(3):
         part = a_part_received(a_started_interview())
-        file = uploads.store(part.upload_id, lambda share: None)
+        file = storing.store(part.upload_id, lambda share: None)
         at_once(
             lambda part=part, file=file: interviews.part_arrived(part.upload_id, file),
             lambda part=part: interviews.remove_part(part.pk, actor=part.interview.owner),

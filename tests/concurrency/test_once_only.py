@@ -13,7 +13,7 @@ from intake.audit import services as audit
 from intake.audit.actions import Action
 from intake.audit.models import Seal
 from intake.errors import Refused
-from intake.files import storage, uploads
+from intake.files import storage, storing, uploads
 from intake.files.models import FixityCheck, StoredFile, Upload
 from intake.jobs import services as jobs
 from intake.jobs.models import Job, JobState, Kind
@@ -185,7 +185,7 @@ def test_the_last_piece_and_the_digest_at_once_ask_for_storing_once():
 
 def test_two_workers_that_store_one_file_store_it_once():
     part = a_part_received(a_started_interview(), CONTENT)
-    ended = at_once(*[lambda: uploads.store(part.upload_id, lambda share: None)] * 3)
+    ended = at_once(*[lambda: storing.store(part.upload_id, lambda share: None)] * 3)
     assert refusals(ended, Refused) == []
     assert StoredFile.objects.count() == 1
     assert all(FixityCheck.objects.values_list("matches", flat=True))

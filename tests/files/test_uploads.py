@@ -12,7 +12,7 @@ from hypothesis import settings as effort
 from hypothesis import strategies as st
 
 from intake.errors import Refused
-from intake.files import storage, uploads
+from intake.files import storage, storing, uploads
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.jobs.models import Job, Kind
 from tests.factories import an_upload, sha256
@@ -281,7 +281,7 @@ def bring_to(upload, state: str) -> None:
     append(upload, CONTENT)
     uploads.declare_digest(upload.pk, sha256(CONTENT))
     if state == "stored":
-        uploads.close(upload, uploads.store(upload.pk, lambda share: None))
+        storing.close(upload, storing.store(upload.pk, lambda share: None))
 
 
 # Comparing and storing
@@ -290,7 +290,7 @@ def bring_to(upload, state: str) -> None:
 def test_a_received_file_is_kept_under_the_number_of_its_upload(upload):
     bring_to(upload, "received")
     shares = []
-    stored = uploads.store(upload.pk, shares.append)
+    stored = storing.store(upload.pk, shares.append)
     assert (stored.pk, stored.bytes, stored.sha256) == (upload.pk, 10, sha256(CONTENT))
     assert shares == sorted(shares)
     assert shares[-1] == 1.0
@@ -298,22 +298,22 @@ def test_a_received_file_is_kept_under_the_number_of_its_upload(upload):
 
 def test_storing_twice_stores_once(upload):
     bring_to(upload, "received")
-    assert uploads.store(upload.pk, lambda share: None) == uploads.store(upload.pk, lambda share: None)
+    assert storing.store(upload.pk, lambda share: None) == storing.store(upload.pk, lambda share: None)
     assert StoredFile.objects.count() == 1
 
 
 def test_a_file_that_differs_from_its_declared_digest_is_not_stored(upload):
     uploads.declare_digest(upload.pk, sha256(b"what the volunteer has"))
     append(upload, CONTENT)
-    assert uploads.store(upload.pk, lambda share: None) is None
+    assert storing.store(upload.pk, lambda share: None) is None
     assert not StoredFile.objects.exists()
 
 
 def test_the_staged_bytes_go_once_the_file_is_stored(upload, django_capture_on_commit_callbacks):
     bring_to(upload, "received")
-    stored = uploads.store(upload.pk, lambda share: None)
+    stored = storing.store(upload.pk, lambda share: None)
     with django_capture_on_commit_callbacks() as after_commit:
-        uploads.close(upload, stored)
+        storing.close(upload, stored)
     assert storage.staging_path(upload.pk).exists()  # not before it is certain
     for callback in after_commit:
         callback()
@@ -338,7 +338,7 @@ def test_a_stored_file_cannot_be_stopped_any_more(upload):
 def test_an_upload_that_was_stopped_is_not_stored(upload):
     bring_to(upload, "received")
     uploads.stop(upload)
-    assert uploads.store(upload.pk, lambda share: None) is None
+    assert storing.store(upload.pk, lambda share: None) is None
     assert not StoredFile.objects.exists()
 
 

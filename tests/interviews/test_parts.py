@@ -8,7 +8,7 @@ from intake.audit.actions import Action
 from intake.audit.models import Outcome
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.files import storage, uploads
+from intake.files import storage, storing
 from intake.files.models import StoredFile, UploadState
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview, Part, State
@@ -194,7 +194,7 @@ def test_a_part_taken_out_before_it_was_stored_is_not_called_damaged(interview):
 
 def test_a_part_taken_out_while_it_was_being_stored_stays_out(interview):
     part = a_part_received(interview)
-    file = uploads.store(part.upload_id, lambda share: None)
+    file = storing.store(part.upload_id, lambda share: None)
     remove(part)
     assert interviews.part_arrived(part.upload_id, file) is None
     part.refresh_from_db()

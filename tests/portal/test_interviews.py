@@ -9,6 +9,7 @@ from intake.files.models import UploadState
 from intake.interviews.models import Interview, State
 from intake.interviews.services import parts_of
 from intake.jobs.models import Kind
+from intake.portal.capabilities import upload_address
 from intake.workflow import submit
 from tests.factories import (
     a_clipped_wav,
@@ -212,7 +213,7 @@ def test_what_was_begun_and_not_finished_is_offered_again(browser, volunteer):
     part = a_part_arriving(interview, b"0123456789", "LATE.WAV")
     (known,) = see(browser, interview).context["panel"]["unfinished"]
     assert (known["name"], known["length"], known["offset"]) == ("LATE.WAV", 10, 0)
-    assert known["upload_url"] == page("upload", part.upload_id)
+    assert known["upload_url"] == upload_address(part.upload)
 
 
 def test_the_page_leads_to_the_latest_arrival_receipt_and_lists_the_older(volunteer, other_volunteer):

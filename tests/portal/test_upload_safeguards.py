@@ -3,17 +3,23 @@
 Source: tus resumable upload protocol 1.0.0 (2016-03-25), protocol.md; "ours" marks what it leaves to the server.
 """
 
+import time
+from unittest.mock import patch as replaced
+
 import pytest
 from django.core.files.storage import storages
 from django.test import Client
 from django.urls import reverse
 
-from intake.files import storage
-from intake.files.models import Upload, UploadState
+from intake.files import storage, uploads
+from intake.files.models import StoredFile, Upload, UploadState
+from intake.files.services import is_proven, is_safe
 from intake.jobs.models import Kind
-from intake.workflow import submit
-from tests.factories import a_part_stored, run_jobs, sha256
-from tests.portal.tus import CONTENT, VERSION, checksum, create, head, patch, stored_offset
+from intake.portal.capabilities import PROGRAM_DAYS, program_address, upload_address
+from intake.qc.services import may_be_cleared
+from intake.workflow import submit, withdraw
+from tests.factories import a_part_stored, a_started_interview, run_jobs, sha256
+from tests.portal.tus import CONTENT, VERSION, checksum, create, head, metadata, patch, stored_offset
 
 pytestmark = pytest.mark.django_db
 
@@ -62,64 +68,134 @@ def test_an_upload_is_stopped(browser, interview, address, django_capture_on_com
 def test_what_has_been_stored_is_not_deleted(browser, volunteer, interview):
     """Ours: termination may apply to finished uploads; here a stored recording stays with the library."""
     part = a_part_stored(interview)
-    answer = browser.delete(reverse("portal:upload", args=[part.upload_id]), headers=VERSION)
+    answer = browser.delete(upload_address(part.upload), headers=VERSION)
     assert answer.status_code == 403
     assert storages["primary"].exists(part.file.key)
     submit(interview.pk, actor=volunteer)
-    assert browser.delete(reverse("portal:upload", args=[part.upload_id]), headers=VERSION).status_code == 403
+    assert browser.delete(upload_address(part.upload), headers=VERSION).status_code == 403
 
 
 # Who may
 
 
-def test_somebody_signed_out_is_told_so(address):
+def test_only_somebody_signed_in_begins_an_upload(interview):
     """Ours: 401 instead of a redirect, which a client would follow and take for an answer."""
-    stranger = Client()
-    for answer in (
-        head(stranger, address),
-        patch(stranger, address, CONTENT),
-        stranger.delete(address, headers=VERSION),
-        stranger.post(reverse("portal:uploads"), headers={**VERSION, "Upload-Length": "1"}),
-        stranger.post(f"{address}digest/", {"sha256": sha256(CONTENT)}),
-    ):
-        assert answer.status_code == 401
-    assert stored_offset() == 0
+    assert create(Client(), interview).status_code == 401
+    assert not Upload.objects.exists()
 
 
-@pytest.mark.parametrize("who", ["other_volunteer", "archivist"])
-def test_nobody_else_reaches_an_upload(request, address, who):
-    """Ours: not even staff send to a volunteer's upload, or learn how far it is."""
-    another = Client()
-    another.force_login(request.getfixturevalue(who))
+def test_the_address_of_an_upload_is_the_right_to_it(address):
+    """Ours: it outlives the sign-in, and any client can be handed it."""
+    anybody = Client(enforce_csrf_checks=True)
+    assert head(anybody, address)["Upload-Offset"] == "0"
+    assert patch(anybody, address, CONTENT, **checksum(CONTENT)).status_code == 204
+    assert anybody.post(f"{address}digest/", {"sha256": sha256(CONTENT)}).status_code == 204
+    assert Upload.objects.get().state == UploadState.RECEIVED
+
+
+@pytest.mark.parametrize("who", [None, "volunteer", "other_volunteer", "archivist"])
+def test_without_the_key_in_it_nobody_reaches_an_upload(request, address, who):
+    """Ours: not even whoever began it, or staff, by the number of the upload alone."""
+    made_up = f"{address[:-2]}{'0' if address[-2] != '0' else '1'}/"
+    client = Client()
+    if who:
+        client.force_login(request.getfixturevalue(who))
     for answer in (
-        head(another, address),
-        patch(another, address, CONTENT),
-        another.delete(address, headers=VERSION),
-        another.post(f"{address}digest/", {"sha256": sha256(CONTENT)}),
+        head(client, made_up),
+        patch(client, made_up, CONTENT),
+        client.delete(made_up, headers=VERSION),
+        client.post(f"{made_up}digest/", {"sha256": sha256(CONTENT)}),
     ):
         assert answer.status_code == 404
         assert "Upload-Offset" not in answer
     assert (stored_offset(), Upload.objects.get().declared_sha256) == (0, "")
 
 
-def test_a_form_token_is_needed_for_everything_that_acts(address, interview, volunteer):
+def test_the_right_ends_with_the_account(address, volunteer):
+    volunteer.is_active = False
+    volunteer.save()
+    assert patch(Client(), address, CONTENT).status_code == 404
+
+
+def test_the_right_goes_along_into_other_hands(address, other_volunteer):
+    upload = Upload.objects.get()
+    uploads.change_owner([upload.pk], to=other_volunteer)
+    assert patch(Client(), address, CONTENT).status_code == 404
+    upload.refresh_from_db()
+    assert patch(Client(), upload_address(upload), CONTENT).status_code == 204
+
+
+def test_a_form_token_is_needed_to_begin(interview, volunteer):
     strict = Client(enforce_csrf_checks=True)
     strict.force_login(volunteer)
     assert create(strict, interview).status_code == 403
-    assert patch(strict, address, CONTENT).status_code == 403
-    assert strict.delete(address, headers=VERSION).status_code == 403
-    assert strict.post(f"{address}digest/", {"sha256": sha256(CONTENT)}).status_code == 403
-    assert head(strict, address).status_code == 200
-    assert (stored_offset(), Upload.objects.count()) == (0, 1)
-
-
-def test_with_the_form_token_in_a_header_pieces_are_taken(address, interview, volunteer):
-    strict = Client(enforce_csrf_checks=True)
-    strict.force_login(volunteer)
     strict.get(reverse("portal:interview-detail", args=[interview.pk]))
     token = {"X-CSRFToken": strict.cookies["csrftoken"].value}
-    assert patch(strict, address, CONTENT, **token).status_code == 204
     assert create(strict, interview, **token).status_code == 201
+
+
+# A program's address, ours
+
+
+def for_program(client, interview, user, described, **headers):
+    address = program_address(interview.pk, user)
+    given = {**VERSION, "Upload-Length": str(len(CONTENT)), "Upload-Metadata": described, **headers}
+    return client.post(address, headers=given)
+
+
+def test_a_program_begins_parts_of_one_interview(interview, volunteer, other_volunteer):
+    strict = Client(enforce_csrf_checks=True)
+    elsewhere = a_started_interview(other_volunteer)
+    answer = for_program(
+        strict, interview, volunteer, metadata(filename="a.wav", interview=elsewhere.pk, purpose="scan")
+    )
+    assert answer.status_code == 201
+    part = interview.parts.get()
+    assert (part.upload.owner, part.upload.name, elsewhere.parts.count()) == (volunteer, "a.wav", 0)
+
+
+def test_a_program_that_declares_no_digest_is_believed_by_its_checksums(interview, volunteer):
+    where = for_program(Client(), interview, volunteer, metadata(filename="a.wav"))["Location"]
+    patch(Client(), where, CONTENT, **checksum(CONTENT, "sha1"))
+    run_jobs(Kind.STORE_UPLOAD)
+    file = Upload.objects.get().file
+    assert (file.sha256, is_proven(file)) == (sha256(CONTENT), True)
+
+
+def test_without_any_checksum_it_is_stored_and_not_proven(interview, volunteer):
+    where = for_program(Client(), interview, volunteer, metadata(filename="a.wav"))["Location"]
+    patch(Client(), where, CONTENT[:4], **checksum(CONTENT[:4]))
+    patch(Client(), where, CONTENT[4:], offset=4)
+    run_jobs(Kind.STORE_UPLOAD)
+    file = Upload.objects.get().file
+    assert (is_safe(file), is_proven(file), may_be_cleared(file)) == (True, False, False)
+    assert Client().post(f"{where}digest/", {"sha256": sha256(b"x")}).status_code == 409
+    assert not is_proven(StoredFile.objects.get())
+    assert Client().post(f"{where}digest/", {"sha256": sha256(CONTENT)}).status_code == 204
+    assert is_proven(StoredFile.objects.get())
+
+
+def test_a_digest_declared_at_the_beginning_is_compared(interview, volunteer):
+    described = metadata(filename="a.wav", sha256=sha256(b"what the volunteer has"))
+    where = for_program(Client(), interview, volunteer, described)["Location"]
+    patch(Client(), where, CONTENT)
+    run_jobs(Kind.STORE_UPLOAD)
+    assert Upload.objects.get().state == UploadState.DAMAGED
+    assert for_program(Client(), interview, volunteer, metadata(filename="a", sha256="abc")).status_code == 400
+
+
+def test_a_programs_address_ends(interview, volunteer):
+    described = metadata(filename="a.wav")
+    forged = program_address(interview.pk, volunteer)[:-2] + "x/"
+    assert Client().post(forged, headers={**VERSION, "Upload-Length": "1"}).status_code == 404
+    with replaced("django.core.signing.time.time", return_value=time.time() - (PROGRAM_DAYS + 1) * 24 * 3600):
+        old = program_address(interview.pk, volunteer)
+    assert Client().post(old, headers={**VERSION, "Upload-Length": "1"}).status_code == 404
+    withdraw(interview.pk, reason="A mistake.", actor=volunteer)
+    assert for_program(Client(), interview, volunteer, described).status_code == 422
+    volunteer.is_active = False
+    volunteer.save()
+    assert for_program(Client(), interview, volunteer, described).status_code == 404
 
 
 # The digest of the whole, ours
@@ -150,6 +226,6 @@ def test_a_second_digest_that_differs_is_refused_in_a_sentence(browser, address)
 
 def test_nothing_is_sent_to_what_is_stored(browser, interview):
     part = a_part_stored(interview)
-    address = reverse("portal:upload", args=[part.upload_id])
+    address = upload_address(part.upload)
     assert patch(browser, address, b"more", offset=part.upload.length).status_code == 409
     assert head(browser, address)["Upload-Offset"] == str(part.upload.length)

@@ -17,7 +17,9 @@ def metadata(**values: object) -> str:
 
 
 def create(browser, interview, *, length: object = len(CONTENT), described: str | None = None, **headers):
-    given = described or metadata(filename="TOLL0007.WAV", filetype="audio/wav", interview=interview.pk)
+    given = described or metadata(
+        filename="TOLL0007.WAV", filetype="audio/wav", interview=interview.pk, digest="follows"
+    )
     return browser.post(
         reverse("portal:uploads"),
         headers={**VERSION, "Upload-Length": str(length), "Upload-Metadata": given, **headers},

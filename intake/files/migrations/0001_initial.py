@@ -8,6 +8,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     initial = True
 
+    initial = True
+
     dependencies = [
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
@@ -82,7 +84,23 @@ class Migration(migrations.Migration):
                     "modified_at",
                     models.DateTimeField(help_text="The file's own date on the computer it came from.", null=True),
                 ),
+                (
+                    "awaits_digest",
+                    models.BooleanField(default=False, help_text="Whether the sender still declares its own digest."),
+                ),
                 ("declared_sha256", models.CharField(blank=True, max_length=64)),
+                (
+                    "pieces_verified",
+                    models.BooleanField(default=True, help_text="Every byte came with a checksum that matched."),
+                ),
+                (
+                    "is_partial",
+                    models.BooleanField(default=False, help_text="One of several that are joined into one."),
+                ),
+                (
+                    "joined_at",
+                    models.PositiveIntegerField(help_text="Its place among those joined; 1 is first.", null=True),
+                ),
                 (
                     "state",
                     models.CharField(
@@ -92,6 +110,7 @@ class Migration(migrations.Migration):
                             ("stored", "stored"),
                             ("damaged", "arrived damaged"),
                             ("stopped", "stopped"),
+                            ("expired", "expired"),
                         ],
                         default="receiving",
                         max_length=10,
@@ -99,6 +118,22 @@ class Migration(migrations.Migration):
                 ),
                 ("started_at", models.DateTimeField(auto_now_add=True)),
                 ("last_piece_at", models.DateTimeField(null=True)),
+                (
+                    "expires_at",
+                    models.DateTimeField(help_text="Until when it may be gone on with; each piece moves it on."),
+                ),
+                (
+                    "multipart_id",
+                    models.CharField(blank=True, help_text="The store's name for what it gathers.", max_length=255),
+                ),
+                (
+                    "next_number",
+                    models.PositiveIntegerField(
+                        default=1, help_text="A number is given to one piece, and never again."
+                    ),
+                ),
+                ("writer", models.CharField(blank=True, help_text="Who writes to it at this moment.", max_length=32)),
+                ("writer_until", models.DateTimeField(null=True)),
                 (
                     "file",
                     models.OneToOneField(
@@ -109,25 +144,68 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
+                    "joined_into",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="partials",
+                        to="files.upload",
+                    ),
+                ),
+                (
                     "owner",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
                     ),
                 ),
             ],
+        ),
+        migrations.CreateModel(
+            name="Piece",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField(help_text="The part's number, rising with the offset.")),
+                ("bytes", models.PositiveBigIntegerField()),
+                (
+                    "etag",
+                    models.CharField(
+                        blank=True, help_text="As the store gave it; empty for a remainder.", max_length=100
+                    ),
+                ),
+                (
+                    "upload",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="pieces", to="files.upload"
+                    ),
+                ),
+            ],
             options={
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("offset__lte", models.F("length"))),
-                        name="upload_holds_no_more_than_its_length",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(("state", "stored"), _negated=True), ("file__isnull", False), _connector="OR"
-                        ),
-                        name="stored_upload_points_to_its_file",
-                    ),
-                ],
+                "ordering": ("number",),
             },
+        ),
+        migrations.AddConstraint(
+            model_name="upload",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("offset__lte", models.F("length"))), name="upload_holds_no_more_than_its_length"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="upload",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "stored"), _negated=True), ("file__isnull", False), _connector="OR"
+                ),
+                name="stored_upload_points_to_its_file",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="upload",
+            constraint=models.UniqueConstraint(
+                fields=("joined_into", "joined_at"), name="joined_uploads_have_places_of_their_own"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="piece",
+            constraint=models.UniqueConstraint(fields=("upload", "number"), name="pieces_have_numbers_of_their_own"),
         ),
     ]

@@ -1,0 +1,166 @@
+"""Object storage that speaks S3: the one place that talks to its client.
+
+django-storages opens the connection and names the objects; its own file class gathers a whole object in memory before
+the first byte is read, which a recording of gigabytes forbids.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, BinaryIO, cast
+
+from boto3.s3.transfer import TransferConfig
+from botocore.exceptions import ClientError
+from django.core.files.storage import Storage
+from storages.backends.s3 import S3Storage
+from storages.utils import clean_name
+
+# S3's own limits (from memory): every part but the last has at least 5 MiB, no copied range has more than 5 GiB.
+LEAST_PART_BYTES = 5 * 1024**2
+COPIED_RANGE_BYTES = 1024**3
+# One part in memory at a time; several would travel faster and take their sum.
+ONE_AT_A_TIME = TransferConfig(multipart_chunksize=16 * 1024**2, use_threads=False)
+NOT_THERE = {"404", "NoSuchKey", "NotFound", "NoSuchUpload"}
+
+
+@dataclass(frozen=True)
+class Stored:
+    """An object as the store lists it."""
+
+    key: str
+    bytes: int
+    at: datetime
+
+
+def of(backend: Storage) -> "Objects":
+    """The objects behind one of Django's storages. Any other storage than a folder or S3 is a fault of the settings."""
+    assert isinstance(backend, S3Storage), "a store is a folder or s3://bucket/prefix (settings.store)"
+    return Objects(backend)
+
+
+class Objects:
+    """The objects of one bucket below one prefix, by their keys."""
+
+    def __init__(self, backend: S3Storage) -> None:
+        self._client: Any = backend.connection.meta.client
+        self._backend = backend
+
+    def read_from(self, key: str, start: int) -> BinaryIO:
+        """The object's bytes from `start`, as they come. Raises FileNotFoundError."""
+        try:
+            answer = self._client.get_object(**self._named(key), **({"Range": f"bytes={start}-"} if start else {}))
+        except ClientError as error:
+            raise _not_found(error, key) from error
+        return cast("BinaryIO", answer["Body"])
+
+    def put_stream(self, key: str, source: BinaryIO) -> None:
+        """Put an object in the place of whatever has this key; it appears once it is whole."""
+        self._client.upload_fileobj(source, **self._named(key), Config=ONE_AT_A_TIME)
+
+    def put(self, key: str, content: bytes) -> None:
+        self._client.put_object(**self._named(key), Body=content)
+
+    def size(self, key: str) -> int | None:
+        """In bytes; None if there is no such object."""
+        try:
+            return self._client.head_object(**self._named(key))["ContentLength"]
+        except ClientError as error:
+            _not_found(error, key)
+            return None
+
+    def remove(self, key: str) -> None:
+        self._client.delete_object(**self._named(key))
+
+    def move(self, key: str, to: str) -> None:
+        """Give an object another key. Raises FileNotFoundError."""
+        named = self._named(key)
+        try:
+            self._client.copy(named, **self._named(to))
+        except ClientError as error:
+            raise _not_found(error, key) from error
+        self._client.delete_object(**named)
+
+    def link(self, key: str, *, seconds: int, headers: dict[str, str]) -> str:
+        """An address at which the object may be read for so many seconds, with these headers in the answer."""
+        return self._client.generate_presigned_url(
+            "get_object", Params={**self._named(key), **headers}, ExpiresIn=seconds
+        )
+
+    def listed(self) -> Iterator[Stored]:
+        """Every object below the prefix, a thousand at a time."""
+        prefix = self._named("x")["Key"][:-1]
+        pages = self._client.get_paginator("list_objects_v2").paginate(Bucket=self._backend.bucket_name, Prefix=prefix)
+        for page in pages:
+            for found in page.get("Contents", []):
+                yield Stored(found["Key"][len(prefix) :], found["Size"], found["LastModified"])
+
+    # What is gathered part by part (a multipart upload)
+
+    def begin(self, key: str) -> str:
+        return self._client.create_multipart_upload(**self._named(key))["UploadId"]
+
+    def put_part(self, gathering: str, key: str, number: int, content: bytes) -> str:
+        """Returns the part's ETag."""
+        part = self._client.upload_part(**self._named(key), UploadId=gathering, PartNumber=number, Body=content)
+        return part["ETag"]
+
+    def copy_parts(
+        self, gathering: str, key: str, source: str, start: int, stop: int, *, first: int
+    ) -> list[tuple[int, str]]:
+        """Copy bytes of an object into parts from number `first` on, inside the store; numbers and ETags."""
+        etags = []
+        # Ranges of one length, so that none is too short to be a part.
+        length = math.ceil((stop - start) / math.ceil((stop - start) / COPIED_RANGE_BYTES))
+        for number, begin in enumerate(range(start, stop, length), start=first):
+            part = self._client.upload_part_copy(
+                **self._named(key),
+                UploadId=gathering,
+                PartNumber=number,
+                CopySource={"Bucket": self._backend.bucket_name, "Key": self._named(source)["Key"]},
+                CopySourceRange=f"bytes={begin}-{min(begin + length, stop) - 1}",
+            )
+            etags.append((number, part["CopyPartResult"]["ETag"]))
+        return etags
+
+    def complete(self, gathering: str, key: str, parts: Sequence[tuple[int, str]]) -> None:
+        """Make the object of these parts and no others. One that was completed before, and stands, is left as it is."""
+        listed = [{"PartNumber": number, "ETag": etag} for number, etag in parts]
+        try:
+            self._client.complete_multipart_upload(
+                **self._named(key), UploadId=gathering, MultipartUpload={"Parts": listed}
+            )
+        except ClientError as error:
+            _not_found(error, key)
+            if self.size(key) is None:
+                raise
+
+    def abandon(self, gathering: str, key: str) -> None:
+        """Free what was gathered; doing it again changes nothing."""
+        try:
+            self._client.abort_multipart_upload(**self._named(key), UploadId=gathering)
+        except ClientError as error:
+            _not_found(error, key)
+
+    def gathered(self) -> Iterator[tuple[str, str, datetime]]:
+        """What was begun and neither completed nor abandoned: the store's name for it, its key, and when."""
+        prefix = self._named("x")["Key"][:-1]
+        pages = self._client.get_paginator("list_multipart_uploads").paginate(
+            Bucket=self._backend.bucket_name, Prefix=prefix
+        )
+        for page in pages:
+            for found in page.get("Uploads", []):
+                yield found["UploadId"], found["Key"][len(prefix) :], found["Initiated"]
+
+    def read(self, key: str, start: int = 0, count: int = -1) -> bytes:
+        return self.read_from(key, start).read(*([count] if count >= 0 else []))
+
+    def _named(self, key: str) -> dict[str, str]:
+        return {"Bucket": self._backend.bucket_name, "Key": self._backend._normalize_name(clean_name(key))}
+
+
+def _not_found(error: ClientError, key: str) -> FileNotFoundError:
+    """The error in the words of a file system; raises any other error again."""
+    if error.response["Error"]["Code"] not in NOT_THERE:
+        raise error
+    return FileNotFoundError(key)
