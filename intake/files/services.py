@@ -1,13 +1,15 @@
 """Keep a file: place it in every store, read each copy back, compare, and only then say that it is stored."""
 
 import re
+import time
 from pathlib import Path
 from uuid import UUID
 
 from django.db import transaction
 
-from intake.files import storage
-from intake.files.models import FixityCheck, StoredFile
+from intake.files import fixity, storage, stores
+from intake.files.fixity import Reader, Reading, verified_stores
+from intake.files.models import Found, StoredCopy, StoredFile, Why
 
 
 class Damaged(OSError):
@@ -27,7 +29,7 @@ def keep(
     key = f"{file_id.hex[:2]}/{file_id}{_plain_ending(name)}"
     sha256 = storage.sha256_of_path(source, progress)
     found = {store: _place_and_read_back(store, key, source, progress) for store in storage.STORES}
-    if set(found.values()) != {sha256}:
+    if {reading.sha256 for reading in found.values()} != {sha256}:
         raise Damaged(f"the copies of {file_id} do not match the file they were made of: {found}")
     with transaction.atomic():
         stored, _ = StoredFile.objects.get_or_create(
@@ -40,8 +42,8 @@ def keep(
                 "key": key,
             },
         )
-        for store, digest in found.items():
-            FixityCheck.objects.create(file=stored, store=store, found_sha256=digest, matches=True)
+        for reading in found.values():
+            fixity.note(stored, reading, Reader(Why.ARRIVAL))
     return stored
 
 
@@ -50,12 +52,6 @@ def keep_bytes(content: bytes, *, file_id: UUID, name: str, media_type: str) -> 
     with storage.scratch_folder() as folder:
         path = storage.write(folder / "made", content)
         return keep(path, file_id=file_id, name=name, media_type=media_type)
-
-
-def verified_stores(file: StoredFile) -> set[str]:
-    """The stores whose latest reading of this file matched its digest."""
-    latest = {check.store: check.matches for check in file.checks.all()}
-    return {store for store, matches in latest.items() if matches}
 
 
 def is_safe(file: StoredFile) -> bool:
@@ -69,6 +65,11 @@ def _plain_ending(name: str) -> str:
     return ending if re.fullmatch(r"\.[a-z0-9]{1,8}", ending) else ""
 
 
-def _place_and_read_back(store: str, key: str, source: Path, progress: storage.Progress) -> str:
+def _place_and_read_back(store: str, key: str, source: Path, progress: storage.Progress) -> Reading:
+    """A store is marked as itself before its first copy: one that has copies and no mark is not that store."""
+    if not StoredCopy.objects.filter(store=store).exists():
+        stores.mark(store)
     storage.place(store, key, source)
-    return storage.sha256_of_copy(store, key, progress)
+    begun = time.monotonic()
+    digest = storage.sha256_of_copy(store, key, progress)
+    return Reading(store, Found.MATCHES, digest, source.stat().st_size, time.monotonic() - begun)

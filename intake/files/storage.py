@@ -238,3 +238,11 @@ def _place_elsewhere(backend: Storage, key: str, source: Path) -> None:
         saved = backend.save(key, File(original, name=key))
     if saved != key:
         raise OSError(f"the store kept {saved!r} instead of {key!r}")
+
+
+def move(standing: Path, target: Path) -> None:
+    """Give a file or folder another name on the same disk; both folders are synced, so that it has one of the two."""
+    _make_folder(target.parent)
+    standing.rename(target)
+    _sync_folder(target.parent)
+    _sync_folder(standing.parent)

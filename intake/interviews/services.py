@@ -246,7 +246,7 @@ def parts_of(interview: Interview) -> list[Part]:
     return list(
         interview.parts.filter(position__isnull=False)
         .select_related("upload", "file")
-        .prefetch_related("file__checks")
+        .prefetch_related("file__stored_copies")
         .order_by("position")
     )
 

@@ -188,7 +188,7 @@ def test_two_workers_that_store_one_file_store_it_once():
     ended = at_once(*[lambda: uploads.store(part.upload_id, lambda share: None)] * 3)
     assert refusals(ended, Refused) == []
     assert StoredFile.objects.count() == 1
-    assert all(FixityCheck.objects.values_list("matches", flat=True))
+    assert {check.matches for check in FixityCheck.objects.all()} == {True}
     with storage.open_copy("primary", StoredFile.objects.get().key) as copy:
         assert copy.read() == CONTENT
 
