@@ -154,6 +154,11 @@ UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=8 * 1024**3)
 UPLOAD_OPEN_BYTES = env.int("UPLOAD_OPEN_BYTES", default=100 * 10**9)
 # With less room than this for new recordings, people are told before they begin, and the desk is warned.
 ROOM_LOW_BYTES = env.int("ROOM_LOW_BYTES", default=5 * 10**9)
+# Every stored copy is read again within this many days, at night between these hours of the site's own time.
+FIXITY_PERIOD_DAYS = env.int("FIXITY_PERIOD_DAYS", default=90)
+FIXITY_NIGHT_BYTES = env.int("FIXITY_NIGHT_BYTES", default=50 * 10**9)
+FIXITY_FROM_HOUR = env.int("FIXITY_FROM_HOUR", default=1)
+FIXITY_UNTIL_HOUR = env.int("FIXITY_UNTIL_HOUR", default=6)
 UPLOAD_PIECE_BYTES = env.int("UPLOAD_PIECE_BYTES", default=16 * 1024**2)
 
 NODE_MODULES = BASE_DIR / "node_modules"

@@ -3,7 +3,6 @@
 import os
 import shutil
 from pathlib import Path
-from uuid import uuid4
 
 import pytest
 from django.db import DatabaseError, transaction
@@ -13,32 +12,12 @@ from intake.errors import Refused
 from intake.files import fixity, incidents, services, storage, stores
 from intake.files.fixity import Reader
 from intake.files.models import FixityCheck, Found, Incident, IncidentState, StoredCopy, StoredFile, Why
+from tests.files.conftest import CONTENT
 from tests.files.damage import CHANGES, Folder, flip, spoil
 
 pytestmark = pytest.mark.django_db
-CONTENT = bytes(range(256)) * 40
 READER = Reader(Why.ASKED)
 OTHER = {"primary": "replica", "replica": "primary"}
-
-
-@pytest.fixture
-def folders(settings, tmp_path) -> dict[str, Folder]:
-    for name in storage.STORES:
-        location = {"OPTIONS": {"location": tmp_path / "stores" / name}}
-        backend = {"BACKEND": "django.core.files.storage.FileSystemStorage"}
-        settings.STORAGES = {**settings.STORAGES, name: {**backend, **location}}
-    return {name: Folder(name) for name in storage.STORES}
-
-
-def a_file(content: bytes = CONTENT, name: str = "TOLL0007.WAV") -> StoredFile:
-    with storage.scratch_folder() as folder:
-        source = storage.write(folder / "source", content)
-        return services.keep(source, file_id=uuid4(), name=name, media_type="audio/wav")
-
-
-@pytest.fixture
-def file(folders) -> StoredFile:
-    return a_file()
 
 
 def fresh(file: StoredFile) -> StoredFile:
@@ -161,7 +140,7 @@ def test_a_copy_that_may_not_be_read_is_set_aside_and_restored(file, folders):
     assert services.is_safe(fresh(file))
 
 
-def test_two_swapped_files_are_both_found_and_restored(file, folders):
+def test_two_swapped_files_are_both_found_and_restored(file, folders, a_file):
     other = a_file(CONTENT[::-1], "TOLL0008.WAV")
     first, second = (folders["replica"].path(one.key) for one in (file, other))
     kept = first.with_suffix(".held")
@@ -282,7 +261,7 @@ def test_stores_mixed_up_are_told_and_nothing_is_accused(file, folders):
     assert "another store" in Incident.objects.get().told
 
 
-def test_a_store_is_marked_with_its_first_copy_and_never_again(file, folders):
+def test_a_store_is_marked_with_its_first_copy_and_never_again(file, folders, a_file):
     (folders["replica"].root / stores.MARK).unlink()
     a_file(b"another")
     assert not (folders["replica"].root / stores.MARK).exists()
