@@ -5,6 +5,7 @@ Every step leaves a row that says how far it came, and may be done again after a
 
 import logging
 from contextlib import AbstractContextManager, nullcontext
+from datetime import timedelta
 from pathlib import Path
 
 from django.db import IntegrityError, transaction
@@ -20,6 +21,9 @@ from intake.files import fixity, storage, stores
 from intake.files.fixity import Reader, Reading
 from intake.files.models import Audit, FixityCheck, Incident, IncidentState, StoredFile, Why
 from intake.files.stores import FAULTS, StoreGone
+
+# Time for a copy to be restored, and for one letter to tell of many.
+TOLD_AFTER = timedelta(minutes=10)
 
 logger = logging.getLogger(__name__)
 
@@ -91,6 +95,11 @@ def note_stores() -> set[str]:
         else:
             _store_is_back(store)
     return gone
+
+
+def are_to_be_told() -> bool:
+    """Whether there is something that nobody was written to about. It waits a little: most is put right by then."""
+    return Incident.objects.filter(notified_at=None, found_at__lt=timezone.now() - TOLD_AFTER).exists()
 
 
 def is_lost(file: StoredFile) -> bool:
