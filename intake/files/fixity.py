@@ -122,6 +122,17 @@ def read_and_note(
     return reading, check
 
 
+def prepare(store: str) -> None:
+    """Before a copy is placed: a store is marked as itself at its first copy, and has to say so ever after.
+
+    Else a recording would lie under the mount point of a disk that is away. Raises stores.StoreGone.
+    """
+    if StoredCopy.objects.filter(store=store).exists():
+        stores.require(store)
+    else:
+        stores.mark(store)
+
+
 def verified_stores(file: StoredFile) -> set[str]:
     """The stores whose latest reading of this file matched its digest. Uses prefetched copies where there are any."""
     return {copy.store for copy in file.stored_copies.all() if copy.found == Found.MATCHES}

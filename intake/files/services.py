@@ -7,9 +7,9 @@ from uuid import UUID
 
 from django.db import transaction
 
-from intake.files import fixity, storage, stores
+from intake.files import fixity, storage
 from intake.files.fixity import Reader, Reading, verified_stores
-from intake.files.models import Found, StoredCopy, StoredFile, Why
+from intake.files.models import Found, StoredFile, Why
 
 
 class Damaged(OSError):
@@ -66,9 +66,7 @@ def _plain_ending(name: str) -> str:
 
 
 def _place_and_read_back(store: str, key: str, source: Path, progress: storage.Progress) -> Reading:
-    """A store is marked as itself before its first copy: one that has copies and no mark is not that store."""
-    if not StoredCopy.objects.filter(store=store).exists():
-        stores.mark(store)
+    fixity.prepare(store)
     storage.place(store, key, source)
     begun = time.monotonic()
     digest = storage.sha256_of_copy(store, key, progress)

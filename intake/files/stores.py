@@ -26,8 +26,8 @@ ARRIVING = ".arriving-"
 MANY = 1000  # listed in one request (S3 API, ListObjectsV2)
 
 
-class StoreGone(Exception):
-    """The store itself is not there or does not answer, so nothing can be said of the copies in it."""
+class StoreGone(OSError):
+    """The store itself is not there or does not answer: nothing can be said of its copies, and nothing be placed."""
 
 
 @dataclass(frozen=True)

@@ -44,7 +44,7 @@ def _say_it_may(interview: Interview, now: clearing.Clearing) -> CardNotice:
         actor=None,
         action=Action.CARD_MAY_BE_CLEARED,
         subject=interview,
-        names={"files": ", ".join(file["name"] for file in files)},
+        names={"files": ", ".join(file.name for file in now.files)},
         sha256=sorted(notice.digests),
     )
     if not _arrival_says_so(interview, notice):

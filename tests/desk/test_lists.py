@@ -98,7 +98,7 @@ def test_a_kit_is_taken_back(browser, kit):
     lend(browser, kit)
     loan = Loan.objects.get()
     answer = browser.post(
-        page("loan-take-back", loan.pk), {"condition": "wind cover missing", "card": "cleared"}, follow=True
+        page("loan-take-back", loan.pk), {"condition": "missing: cover", "card": "cleared"}, follow=True
     )
     assert "Kit 7 is back." in text_of(answer)
     assert "On the shelf" in text_of(answer)

@@ -261,10 +261,15 @@ def test_stores_mixed_up_are_told_and_nothing_is_accused(file, folders):
     assert "another store" in Incident.objects.get().told
 
 
-def test_a_store_is_marked_with_its_first_copy_and_never_again(file, folders, a_file):
+def test_nothing_new_is_placed_in_a_store_that_is_not_there(file, folders, a_file):
+    """It would lie under the mount point of the disk that is away. The job is tried again."""
     (folders["replica"].root / stores.MARK).unlink()
-    a_file(b"another")
+    with pytest.raises(stores.StoreGone) as refused:
+        a_file(b"another")
+    assert isinstance(refused.value, OSError)
     assert not (folders["replica"].root / stores.MARK).exists()
+    assert list(folders["replica"].everything()) == [file.key]
+    assert StoredFile.objects.count() == 1
 
 
 # Stopped at any point

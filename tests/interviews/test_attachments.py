@@ -45,7 +45,7 @@ def test_an_attachment_is_kept_twice_with_the_digest_of_its_sender(interview):
     attachment = an_attachment_stored(interview, a_photograph())
     assert attachment.file.sha256 == sha256(a_photograph())
     assert attachment.file.media_type == "image/jpeg"
-    assert set(attachment.file.checks.values_list("store", "matches")) == {("primary", True), ("replica", True)}
+    assert set(attachment.file.checks.values_list("store", "found")) == {("primary", "matches"), ("replica", "matches")}
     assert actions(interview)[-2:] == [Action.ATTACHMENT_STARTED, Action.ATTACHMENT_ARRIVED]
 
 

@@ -15,9 +15,9 @@ from intake.outputs import custody
 
 class Command(BaseCommand):
     help = (
-        "Reads the copies of some stored files, or of all, to their end and compares them. What is bad is set aside and "
-        "restored where another copy is good. Exit status 0 if every copy was right, 1 if any was not. Stopped, the same "
-        "command goes on where it was."
+        "Reads the copies of some stored files, or of all, to their end and compares them. What is bad is set aside "
+        "and restored where another copy is good. Exit status 0 if every copy was right, 1 if any was not. Stopped, "
+        "the same command goes on where it was."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -60,4 +60,4 @@ class Command(BaseCommand):
         self.stdout.write("Every copy is right.")
 
     def _progress(self, done: int, total: int) -> None:
-        self.stdout.write(f"{size(done)} of {size(total)} in two copies", ending="\n")
+        self.stdout.write(f"{size(done)} of {size(total)} in two copies")
