@@ -175,7 +175,7 @@ def read_all(
         if budget is not None and audit.bytes_read - before >= budget:
             return False
         file = StoredFile.objects.get(pk=pk)
-        if not FixityCheck.objects.filter(audit=audit, file=file).exists():
+        if not _is_done(file, audit):
             incidents.examine(file, reader)
         done += file.bytes
         progress(done, total)
@@ -195,6 +195,13 @@ def _new(about: str, why: Why, actor: User | None, **given: int) -> Audit:
             return Audit.objects.create(about=about, why=why, by=actor, **given)
     except IntegrityError:
         return Audit.objects.get(about=about, finished_at=None)
+
+
+def _is_done(file: StoredFile, audit: Audit) -> bool:
+    """Whether this audit has read every copy of a file, and left nothing half mended when it was stopped."""
+    read = FixityCheck.objects.filter(audit=audit, file=file).values("store").distinct().count()
+    begun = Incident.objects.filter(file=file, state__in=[IncidentState.FOUND, IncidentState.SET_ASIDE])
+    return read == len(storage.STORES) and not begun.exists()
 
 
 def _about(night: date) -> str:

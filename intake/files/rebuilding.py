@@ -13,7 +13,7 @@ from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import audits, fixity, incidents, storage, stores
 from intake.files.fixity import Reader
-from intake.files.models import Audit, FixityCheck, StoredFile, Why
+from intake.files.models import Audit, FixityCheck, Found, StoredFile, Why
 
 
 def rebuild(store: str, progress: Callable[[int, int], None], *, actor: User | None = None) -> Audit:
@@ -33,7 +33,7 @@ def rebuild(store: str, progress: Callable[[int, int], None], *, actor: User | N
     done, total = 0, files.aggregate(bytes=Sum("bytes"))["bytes"] or 0
     for pk in list(files.values_list("pk", flat=True)):
         file = StoredFile.objects.get(pk=pk)
-        if not FixityCheck.objects.filter(audit=audit, file=file, store=store).exists():
+        if not _is_filled(file, store, audit):
             _fill(file, store, reader)
         done += file.bytes
         progress(done, total)
@@ -52,8 +52,13 @@ def _fill(file: StoredFile, store: str, reader: Reader) -> None:
                         file, fixity.read_copy(file, store), Reader(Why.RESTORED, by=reader.by, audit=reader.audit)
                     )
                     break
-    if store not in fixity.verified_stores(file):
-        incidents.examine(file, reader)
+    if not _is_filled(file, store, reader.audit):
+        incidents.examine(file, reader, only=store)
+
+
+def _is_filled(file: StoredFile, store: str, audit: Audit | None) -> bool:
+    """Whether this audit has read the copy in this store and found it right."""
+    return FixityCheck.objects.filter(audit=audit, file=file, store=store, found=Found.MATCHES).exists()
 
 
 @transaction.atomic
@@ -61,7 +66,7 @@ def _end(audit: Audit, store: str) -> Audit:
     audit.refresh_from_db()
     audit.finished_at, audit.ended_because = timezone.now(), audits.ALL_ASKED_FOR
     audit.save(update_fields=["finished_at", "ended_because"])
-    placed = audit.checks.filter(store=store, why=Why.RESTORED, found="matches").count()
+    placed = audit.checks.filter(store=store, why=Why.RESTORED, found=Found.MATCHES).count()
     record(
         actor=audit.by,
         action=Action.STORE_REBUILT,
