@@ -17,7 +17,7 @@ from intake.interviews.services import parts_of
 from intake.kits.models import Loan
 from intake.qc.services import latest_report, may_be_cleared
 
-NOTHING = "Nothing has been handed in. Do not clear the card."
+NOTHING = "Nothing has been handed in."
 NOT_KEPT_HERE = {State.WITHDRAWN, State.DECLINED}
 NOT_ARRIVED = {
     UploadState.RECEIVING: "has not come in whole yet",

@@ -12,8 +12,8 @@ from intake.files.models import Audit, FixityCheck, Incident, StoredCopy, Stored
 from intake.jobs.models import Job, JobState, Kind
 from intake.jobs.services import enqueue
 from tests.factories import a_user, at_time
-from tests.files.conftest import CONTENT
 from tests.files.damage import flip, spoil
+from tests.stores import CONTENT
 
 pytestmark = pytest.mark.django_db
 NIGHT = date(2027, 3, 14)

@@ -12,8 +12,8 @@ from intake.errors import Refused
 from intake.files import fixity, incidents, services, storage, stores
 from intake.files.fixity import Reader
 from intake.files.models import FixityCheck, Found, Incident, IncidentState, StoredCopy, StoredFile, Why
-from tests.files.conftest import CONTENT
 from tests.files.damage import CHANGES, Folder, flip, spoil
+from tests.stores import CONTENT
 
 pytestmark = pytest.mark.django_db
 READER = Reader(Why.ASKED)

@@ -11,8 +11,8 @@ from intake.files import incidents, rebuilding, services, serving, storage, stor
 from intake.files.models import Audit, FixityCheck, Incident, StoredFile, Why
 from intake.jobs.models import Job, Kind
 from intake.web.ranges import serve
-from tests.files.conftest import CONTENT
 from tests.files.damage import flip, spoil
+from tests.stores import CONTENT
 
 pytestmark = pytest.mark.django_db
 
