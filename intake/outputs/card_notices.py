@@ -22,10 +22,11 @@ from intake.register.models import CardNotice
 def tell(interview_id: int) -> CardNotice | None:
     """Write what there is to say about an interview's recordings now; None if that has been said.
 
-    Nothing is said before the interview is handed in: until then its page says it, and more parts may come.
+    Nothing is said before the interview is handed in: until then its page says it, and more parts may come. What staff
+    hand in for somebody, or take in from a folder, comes from no card of a volunteer's: its page says it to them.
     """
     interview = lifecycle.locked(interview_id)
-    if interview.submitted_at is None:
+    if interview.submitted_at is None or interview.owner.is_archivist:
         return None
     now = clearing.of_interview(interview)
     last = CardNotice.objects.filter(interview=interview, withdrawn_at=None).last()

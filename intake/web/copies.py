@@ -41,6 +41,15 @@ def kept_in_words(file: StoredFile) -> str:
     return "Not in two copies that have been read back and found right; the library sees to it."
 
 
+def warning() -> str:
+    """What staff are told on every page while a copy is bad or a store gone; "" if all is well. One query."""
+    open_ones = list(Incident.objects.filter(closed_at=None).values_list("file", "store"))
+    gone = [f"The {store} store is not there." for file, store in open_ones if file is None]
+    bad = len(open_ones) - len(gone)
+    copies = [f"{bad} stored copies are not right." if bad > 1 else "A stored copy is not right."] if bad else []
+    return " ".join(gone + copies)
+
+
 def copies_of(files: Iterable[StoredFile]) -> dict[object, CopiesBlock]:
     """What staff see of the copies of each file, by the file's id. Two queries."""
     files = list(files)

@@ -63,6 +63,13 @@ def test_nothing_is_written_before_the_interview_is_handed_in(interview):
     assert not CardNotice.objects.exists()
 
 
+def test_what_staff_hand_in_for_somebody_writes_to_nobody(archivist):
+    handed_in_before_it_was_measured(a_started_interview(archivist))
+    run_jobs()
+    assert letters() == []
+    assert not CardNotice.objects.exists()
+
+
 def test_what_the_arrival_letter_says_is_not_said_again(interview):
     a_part_stored(interview)
     run_jobs()
