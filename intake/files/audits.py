@@ -90,12 +90,15 @@ def night_of(moment: datetime) -> date | None:
 
 
 def is_due(moment: datetime) -> date | None:
-    """The night that has still to be read, if it is night and its work has not failed; else None."""
+    """The night that nobody has begun to read or that made way for other work; None by day, and once it failed.
+
+    Work that waits or runs already is nudged by the sweep itself.
+    """
     night = night_of(moment)
     if night is None or Audit.objects.filter(about=_about(night), finished_at__isnull=False).exists():
         return None
-    failed = Job.objects.filter(kind=Kind.AUDIT_COPIES, subject_id=night.isoformat(), state=JobState.FAILED)
-    return None if failed.exists() else night
+    jobs = Job.objects.filter(kind=Kind.AUDIT_COPIES, subject_id=night.isoformat())
+    return None if jobs.exclude(state=JobState.DONE).exists() else night
 
 
 def read_tonight(night: date, progress: Callable[[float], None]) -> None:

@@ -2,10 +2,9 @@
 
 import hashlib
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
 
 from django.db import transaction
 from django.db.models import F
@@ -160,12 +159,3 @@ def alone_with(file: StoredFile) -> Iterator[None]:
             yield
     except storage.Busy as error:
         raise BeingRead(f"the copies of {file.pk} are being read already") from error
-
-
-def without_good_copy(files: Iterable[StoredFile]) -> list[StoredFile]:
-    """Those of which no copy is known to be good: lost, unless a good copy is given back."""
-    ids = [file.pk for file in files]
-    held: dict[Any, bool] = {}
-    for pk, found in StoredCopy.objects.filter(file__in=ids).exclude(found="").values_list("file", "found"):
-        held[pk] = held.get(pk, False) or found == Found.MATCHES
-    return [file for file in files if held.get(file.pk) is False]

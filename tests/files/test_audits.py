@@ -81,11 +81,15 @@ def test_a_night_is_due_until_it_is_read(file):
     assert audits.is_due(IN_THE_NIGHT + timedelta(days=1)) == NIGHT + timedelta(days=1)
 
 
-def test_work_that_was_given_up_is_not_begun_again_by_itself(file):
+@pytest.mark.parametrize("state", [JobState.WAITING, JobState.RUNNING, JobState.FAILED])
+def test_work_that_waits_runs_or_was_given_up_is_not_begun_again(file, state):
+    """Else every sweep of the night would nudge a worker for work that goes on for hours."""
     with at_time(IN_THE_NIGHT):
         job = enqueue(Kind.AUDIT_COPIES, NIGHT.isoformat())
-    Job.objects.filter(pk=job.pk).update(state=JobState.FAILED)
+    Job.objects.filter(pk=job.pk).update(state=state, lease_until=IN_THE_NIGHT)
     assert audits.is_due(IN_THE_NIGHT) is None
+    Job.objects.filter(pk=job.pk).update(state=JobState.DONE)
+    assert audits.is_due(IN_THE_NIGHT) == NIGHT
 
 
 # What is read
