@@ -3,11 +3,13 @@
 A row without a copy, or with one of another size, is read next. Something without a row is told and left where it is.
 """
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby, islice
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -17,9 +19,10 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import stores
-from intake.files.models import StoredCopy, StoredFile, UnexpectedObject
+from intake.files.models import StoredCopy, StoredFile, UnexpectedObject, Upload, UploadState
 
 BATCH = 500
+A_NUMBER = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 # A copy stands in its store before its row does, and a copy on its way has a name of its own.
 SETTLED_AFTER = timedelta(days=1)
 MAY_BE_SET_ASIDE_AFTER = timedelta(days=30)
@@ -133,7 +136,7 @@ def _tell_strange(store: str, strange: list[stores.Listed], told: Compared, now:
     if not odd:
         return
     # A row may have come since the rows of this folder were read.
-    for key in StoredFile.objects.filter(key__in=list(odd)).values_list("key", flat=True):
+    for key in {*StoredFile.objects.filter(key__in=list(odd)).values_list("key", flat=True), *_on_their_way(odd)}:
         del odd[key]
     told.unexpected += len(odd)
     rows = [_row(store, found, now) for found in odd.values()]
@@ -143,6 +146,16 @@ def _tell_strange(store: str, strange: list[stores.Listed], told: Compared, now:
         unique_fields=["store", "key"],
         update_fields=["bytes", "modified_at", "last_seen_at", "gone_at", "set_aside_at"],
     )
+
+
+def _on_their_way(keys: Iterable[str]) -> list[str]:
+    """Those that carry the number of an upload that has not come to its end: what has come of it may lie in a store."""
+    numbers = {key: UUID(found[0]) for key in keys if (found := A_NUMBER.search(key))}
+    open_ones = Upload.objects.filter(
+        pk__in=set(numbers.values()), state__in=[UploadState.RECEIVING, UploadState.RECEIVED]
+    )
+    waiting = set(open_ones.values_list("pk", flat=True))
+    return [key for key, number in numbers.items() if number in waiting]
 
 
 def _row(store: str, found: stores.Listed, now: datetime) -> UnexpectedObject:

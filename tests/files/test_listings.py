@@ -13,8 +13,8 @@ from django.utils import timezone
 from intake.audit.models import Event
 from intake.errors import Refused
 from intake.files import listings, stores
-from intake.files.models import StoredCopy, StoredFile, UnexpectedObject
-from tests.factories import an_archivist, at_time, later, sha256
+from intake.files.models import StoredCopy, StoredFile, UnexpectedObject, Upload, UploadState
+from tests.factories import an_archivist, an_upload, at_time, later, sha256
 from tests.files.damage import Folder
 
 pytestmark = pytest.mark.django_db
@@ -93,6 +93,16 @@ def test_a_file_whose_row_came_meanwhile_is_not_unexpected(file, folders, a_file
     for one in (file, late):
         leave(folders["primary"], one.key, folders["primary"].read(one.key))
     assert listings.compare("primary").unexpected == 0
+
+
+@pytest.mark.parametrize("state", UploadState.values)
+def test_what_has_come_of_an_upload_is_expected_until_it_has_ended(file, folders, volunteer, state):
+    upload = an_upload(volunteer)
+    Upload.objects.filter(pk=upload.pk).update(state=state, file=file if state == UploadState.STORED else None)
+    leave(folders["primary"], f"{upload.pk.hex[:2]}/{upload.pk}.wav")
+    leave(folders["primary"], f"pieces/{upload.pk}-3")
+    is_open = state in {UploadState.RECEIVING, UploadState.RECEIVED}
+    assert listings.compare("primary").unexpected == (0 if is_open else 2)
 
 
 def test_broken_off_copies_older_than_a_day_are_removed_and_no_others(file, folders):
