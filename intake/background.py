@@ -1,13 +1,16 @@
 """One handler per kind of background work: call a service, then perhaps the workflow."""
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 from uuid import UUID
 
+from django.utils import timezone
+
 from intake.audit import services as audit
 from intake.codes import digest_of
-from intake.files import storing
-from intake.files.models import StoredFile, Upload
+from intake.files import audits, incidents, storing
+from intake.files.models import Audit, StoredFile, Upload
 from intake.interviews import attachments
 from intake.interviews import services as interviews
 from intake.interviews.models import Part
@@ -15,6 +18,7 @@ from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
+from intake.outputs import card_notices, custody
 from intake.outputs import services as outputs
 from intake.people.services import address_of
 from intake.qc import services as qc
@@ -107,6 +111,41 @@ def send_message(message_id: str, progress: Progress) -> None:
 @gives_up(Kind.SEND_MESSAGE)
 def message_not_sent(message_id: str, error: str) -> None:
     mail.give_up(int(message_id), error)
+
+
+@handles(Kind.AUDIT_COPIES)
+def audit_copies(night: str, progress: Progress) -> None:
+    audits.read_tonight(date.fromisoformat(night), progress)
+
+
+@recurs
+def audit_when_it_is_night() -> None:
+    if night := audits.is_due(timezone.now()):
+        enqueue(Kind.AUDIT_COPIES, night.isoformat())
+
+
+@handles(Kind.CHECK_COPIES)
+def check_copies(audit_id: str, progress: Progress) -> None:
+    audit = Audit.objects.get(pk=audit_id)
+    if audit.finished_at is None:
+        audits.read_all(audit, custody.files_about(audit.about), lambda done, total: progress(done / max(total, 1)))
+
+
+@handles(Kind.TELL_INCIDENTS)
+def tell_incidents(_: str, progress: Progress) -> None:
+    while custody.tell_coordinators():
+        pass
+
+
+@recurs
+def tell_of_incidents() -> None:
+    if incidents.are_to_be_told():
+        enqueue(Kind.TELL_INCIDENTS, "incidents")
+
+
+@handles(Kind.TELL_CARD)
+def tell_card(interview_id: str, progress: Progress) -> None:
+    card_notices.tell(int(interview_id))
 
 
 @handles(Kind.SEAL_EVENTS)

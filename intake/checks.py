@@ -27,6 +27,16 @@ def stores_can_hold_two_copies(app_configs: Any, **kwargs: Any) -> list[CheckMes
 
 
 @register()
+def copies_are_read_at_night(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
+    """The hours of the night are hours, and the period and the share of a night are more than nothing."""
+    hours = (settings.FIXITY_FROM_HOUR, settings.FIXITY_UNTIL_HOUR)
+    if all(0 <= hour <= 23 for hour in hours) and settings.FIXITY_PERIOD_DAYS > 0 and settings.FIXITY_NIGHT_BYTES > 0:
+        return []
+    hint = "FIXITY_FROM_HOUR and FIXITY_UNTIL_HOUR are full hours from 0 to 23; the days and bytes are above 0."
+    return [Error("The settings for reading copies at night make no sense.", hint=hint, id="intake.E003")]
+
+
+@register()
 def papers_have_their_fonts(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
     if (FONT_FOLDER / "DejaVuSans.ttf").exists():
         return []

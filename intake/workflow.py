@@ -47,6 +47,7 @@ def submit(interview_id: int, *, actor: User) -> Interview:
     interview.submitted_at = timezone.now()
     arrival = arrivals.note_arrival(interview, actor=actor)
     enqueue(Kind.MAKE_ARRIVAL_RECEIPT, arrival.pk)
+    enqueue(Kind.TELL_CARD, interview.pk)
     return lifecycle.move(
         interview,
         to=State.SUBMITTED,

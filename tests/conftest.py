@@ -17,6 +17,7 @@ from tests.browsers import browser_path
 from tests.people import archivist, coordinator, other_volunteer, stranger, volunteer  # noqa: F401  fixtures for every test
 from tests.releases.starter import put_starter_wordings_into_force
 from tests.site import LiveSite, running_site
+from tests.stores import a_file, file, folders  # noqa: F401  fixtures for every test
 
 QUIET_BROWSER = (
     "--disable-background-networking",

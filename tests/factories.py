@@ -19,8 +19,9 @@ from PIL import Image, ImageDraw
 
 from intake import workflow
 from intake.accounts.models import Role, User
-from intake.files import uploads
-from intake.files.models import Expects, Upload
+from intake.files import fixity, uploads
+from intake.files.fixity import Reader, Reading
+from intake.files.models import Expects, Found, StoredFile, Upload, Why
 from intake.interviews import attachments
 from intake.interviews import services as interviews
 from intake.interviews.attachments import Caption
@@ -137,6 +138,11 @@ def a_part_stored(interview: Interview, content: bytes | None = None, *, name: s
     run_jobs(Kind.STORE_UPLOAD)
     part.refresh_from_db()
     return part
+
+
+def a_bad_reading(file: StoredFile, store: str = "replica") -> None:
+    """The latest reading of this copy found other bytes. Nothing is mended: the copies themselves are as they were."""
+    fixity.note(file, Reading(store, Found.DIFFERS, "0" * 64, file.bytes), Reader(Why.SCHEDULE))
 
 
 # Attachments and signed forms

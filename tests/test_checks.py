@@ -31,3 +31,12 @@ def test_a_folder_that_takes_no_files_is_an_error(settings, tmp_path: Path) -> N
 def test_missing_fonts_are_told_before_a_paper_is_wanted(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(checks, "FONT_FOLDER", tmp_path)
     assert "intake.W001" in _ids()
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("FIXITY_FROM_HOUR", 24), ("FIXITY_UNTIL_HOUR", -1), ("FIXITY_PERIOD_DAYS", 0), ("FIXITY_NIGHT_BYTES", 0)],
+)
+def test_a_night_that_makes_no_sense_is_an_error(settings, name: str, value: int) -> None:
+    setattr(settings, name, value)
+    assert "intake.E003" in _ids()

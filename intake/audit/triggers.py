@@ -1,27 +1,30 @@
-"""The database's own refusal to change or delete events and seals.
+"""The database's own refusal to change or delete events, seals and fixity checks.
 
 TRUNCATE on PostgreSQL is a privilege to take away (docs/operations.md).
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 
-TABLES = ("audit_event", "audit_seal")
+EVENTS = ("audit_event", "audit_seal")
+FIXITY = ("files_fixitycheck",)
+TABLES = EVENTS + FIXITY
 ACTIONS = ("UPDATE", "DELETE")
 
 
-def install(connection: Any) -> None:
-    """Forbid UPDATE and DELETE on the audit tables; safe to repeat."""
+def install(connection: Any, tables: Sequence[str] = TABLES) -> None:
+    """Forbid UPDATE and DELETE on tables that are only ever added to; safe to repeat."""
     with connection.cursor() as cursor:
-        for statement in _statements(connection.vendor):
+        for statement in _statements(connection.vendor, tables):
             cursor.execute(statement)
 
 
-def remove(connection: Any) -> None:
+def remove(connection: Any, tables: Sequence[str] = TABLES) -> None:
     """Lift the refusal: for emptying a test database only."""
     with connection.cursor() as cursor:
-        for table in TABLES:
+        for table in tables:
             for action in ACTIONS:
                 on = f" ON {table}" if connection.vendor == "postgresql" else ""
                 cursor.execute(f"DROP TRIGGER IF EXISTS {_name(table, action)}{on}")
@@ -31,23 +34,23 @@ def _name(table: str, action: str) -> str:
     return f"{table}_no_{action.lower()}"
 
 
-def _statements(vendor: str) -> list[str]:
+def _statements(vendor: str, tables: Sequence[str]) -> list[str]:
     if vendor == "sqlite":
         return [
             f"CREATE TRIGGER IF NOT EXISTS {_name(table, action)} BEFORE {action} ON {table} "
-            "BEGIN SELECT RAISE(ABORT, 'events are never changed or deleted'); END"
-            for table in TABLES
+            "BEGIN SELECT RAISE(ABORT, 'rows of this table are never changed or deleted'); END"
+            for table in tables
             for action in ACTIONS
         ]
     if vendor == "postgresql":
         refuse = (
             "CREATE OR REPLACE FUNCTION audit_refuse() RETURNS trigger LANGUAGE plpgsql AS "
-            "$$ BEGIN RAISE EXCEPTION 'events are never changed or deleted'; END $$"
+            "$$ BEGIN RAISE EXCEPTION 'rows of this table are never changed or deleted'; END $$"
         )
         return [refuse] + [
             f"CREATE OR REPLACE TRIGGER {_name(table, action)} BEFORE {action} ON {table} "
             "FOR EACH ROW EXECUTE FUNCTION audit_refuse()"
-            for table in TABLES
+            for table in tables
             for action in ACTIONS
         ]
     raise ImproperlyConfigured(f"no append-only trigger is written for {vendor}; use SQLite or PostgreSQL")

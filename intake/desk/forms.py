@@ -9,6 +9,7 @@ from intake.accounts.models import Role, User
 from intake.desk.queries import NEEDS_CARE
 from intake.interviews.counter import Involved, Named
 from intake.interviews.models import Collection, State
+from intake.kits.models import Card
 from intake.mail.models import MessageState
 from intake.people.models import Person
 from intake.web.description import DescriptionForm
@@ -204,6 +205,12 @@ class TakeBackForm(Form):
         max_length=2000,
         widget=forms.Textarea({"rows": 3}),
         help_text="What is missing, broken or used up.",
+    )
+    card = forms.ChoiceField(
+        label="The recorder's card",
+        choices=Card.choices,
+        initial=Card.NOT_LOOKED_AT,
+        widget=forms.RadioSelect,
     )
 
 

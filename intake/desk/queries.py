@@ -23,6 +23,8 @@ from intake.mail.models import Message
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.people.models import Invitation, Person
+from intake.register import clearing
+from intake.register.clearing import Clearing
 from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
 from intake.releases.models import FormState, Release, SignedForm
@@ -36,6 +38,7 @@ from intake.releases.services import (
     who_may_hear,
 )
 from intake.review.services import channel_of
+from intake.web.copies import CopiesBlock, copies_of
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
@@ -68,6 +71,7 @@ class Problem:
 class ReviewPart:
     row: PartRow
     problems: list[Problem]
+    copies: CopiesBlock | None
 
 
 @dataclass(frozen=True)
@@ -105,6 +109,7 @@ class ReviewPage:
     told_otherwise: str
     receipt: Output | None
     arrivals: list[ArrivalPaper]
+    clearing: Clearing
     troubled: QuerySet[Message]
     events: QuerySet[Event]
 
@@ -204,6 +209,7 @@ def messages_page(filters: dict[str, Any], number: str | None) -> Page:
 
 def review_page(interview: Interview, user: User) -> ReviewPage:
     rows = part_rows(interview, listen="desk:part-listen", user=user, drawn=True)
+    copies = copies_of([row.part.file for row in rows if row.part.file])
     missing = missing_before_acceptance(interview)
     is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
     may_decide = is_mine and not cannot_review(interview, user)
@@ -211,7 +217,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         interview=interview,
         journey=journey_of(interview, missing_signatures(interview)),
         step=_next_step(interview, missing, user, may_decide=may_decide),
-        parts=[ReviewPart(row, _problems(row)) for row in rows],
+        parts=[ReviewPart(row, _problems(row), copies.get(row.part.file_id)) for row in rows],
         attachments=file_rows(attachments_of(interview)),
         signers=_signers(interview),
         restriction=who_may_hear(interview),
@@ -227,6 +233,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         told_otherwise=to_be_told_otherwise(interview),
         receipt=receipt_of(interview),
         arrivals=arrival_papers(interview),
+        clearing=clearing.of_parts(interview, [row.part for row in rows]),
         troubled=mail.troubled(interview),
         events=story_of(interview),
     )

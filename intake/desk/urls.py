@@ -11,6 +11,7 @@ from django.urls import URLPattern, path
 from intake.accounts.models import Role
 from intake.desk.views import (
     collections,
+    copies,
     counter,
     imports,
     jobs,
@@ -106,6 +107,10 @@ urlpatterns = staff_only(
         path("kits/<int:pk>/lend/", kits.lend, name="kit-lend"),
         path("loans/<int:pk>/code/", kits.new_code, name="loan-code"),
         path("loans/<int:pk>/take-back/", kits.take_back, name="loan-take-back"),
+        path("copies/", copies.copies, name="copies"),
+        path("copies/unexpected/<int:pk>/set-aside/", copies.set_aside, name="unexpected-set-aside"),
+        path("parts/<int:pk>/copies/", copies.check_part, name="part-check-copies"),
+        path("interviews/<int:pk>/copies/", copies.check_interview, name="interview-check-copies"),
         path("messages/", messages.messages, name="messages"),
         path("messages/<int:pk>/", messages.detail, name="message-detail"),
         path("messages/<int:pk>/attachments/<uuid:file>/", messages.attachment, name="message-attachment"),

@@ -5,9 +5,7 @@ the first byte is read, which a recording of gigabytes forbids.
 """
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Sequence
 from typing import Any, BinaryIO, cast
 
 from boto3.s3.transfer import TransferConfig
@@ -22,15 +20,6 @@ COPIED_RANGE_BYTES = 1024**3
 # One part in memory at a time; several would travel faster and take their sum.
 ONE_AT_A_TIME = TransferConfig(multipart_chunksize=16 * 1024**2, use_threads=False)
 NOT_THERE = {"404", "NoSuchKey", "NotFound", "NoSuchUpload"}
-
-
-@dataclass(frozen=True)
-class Stored:
-    """An object as the store lists it."""
-
-    key: str
-    bytes: int
-    at: datetime
 
 
 def of(backend: Storage) -> "Objects":
@@ -71,29 +60,6 @@ class Objects:
 
     def remove(self, key: str) -> None:
         self._client.delete_object(**self._named(key))
-
-    def move(self, key: str, to: str) -> None:
-        """Give an object another key. Raises FileNotFoundError."""
-        named = self._named(key)
-        try:
-            self._client.copy(named, **self._named(to))
-        except ClientError as error:
-            raise _not_found(error, key) from error
-        self._client.delete_object(**named)
-
-    def link(self, key: str, *, seconds: int, headers: dict[str, str]) -> str:
-        """An address at which the object may be read for so many seconds, with these headers in the answer."""
-        return self._client.generate_presigned_url(
-            "get_object", Params={**self._named(key), **headers}, ExpiresIn=seconds
-        )
-
-    def listed(self) -> Iterator[Stored]:
-        """Every object below the prefix, a thousand at a time."""
-        prefix = self._named("x")["Key"][:-1]
-        pages = self._client.get_paginator("list_objects_v2").paginate(Bucket=self._backend.bucket_name, Prefix=prefix)
-        for page in pages:
-            for found in page.get("Contents", []):
-                yield Stored(found["Key"][len(prefix) :], found["Size"], found["LastModified"])
 
     # What is gathered part by part (a multipart upload)
 
@@ -141,16 +107,6 @@ class Objects:
             self._client.abort_multipart_upload(**self._named(key), UploadId=gathering)
         except ClientError as error:
             _not_found(error, key)
-
-    def gathered(self) -> Iterator[tuple[str, str, datetime]]:
-        """What was begun and neither completed nor abandoned: the store's name for it, its key, and when."""
-        prefix = self._named("x")["Key"][:-1]
-        pages = self._client.get_paginator("list_multipart_uploads").paginate(
-            Bucket=self._backend.bucket_name, Prefix=prefix
-        )
-        for page in pages:
-            for found in page.get("Uploads", []):
-                yield found["UploadId"], found["Key"][len(prefix) :], found["Initiated"]
 
     def read(self, key: str, start: int = 0, count: int = -1) -> bytes:
         return self.read_from(key, start).read(*([count] if count >= 0 else []))

@@ -1,13 +1,16 @@
 """Keep a file: place it in every store, read each copy back, compare, and only then say that it is stored."""
 
+import time
 from pathlib import Path
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
-from intake.files import storage
+from intake.files import fixity, storage
+from intake.files.fixity import Reader, Reading, verified_stores
 from intake.files.keys import key_of
-from intake.files.models import FixityCheck, StoredFile
+from intake.files.models import Found, StoredFile, Why
 
 
 class Damaged(OSError):
@@ -19,8 +22,8 @@ def keep(source: Path, *, file_id: UUID, name: str, media_type: str) -> StoredFi
     stored = StoredFile.objects.filter(pk=file_id).first()
     if stored:
         return stored
-    key = key_of(file_id, name)
-    storage.place("primary", key, source)
+    fixity.prepare("primary")
+    storage.place("primary", key_of(file_id, name), source)
     stored = keep_placed(
         file_id=file_id,
         name=name,
@@ -48,25 +51,33 @@ def keep_placed(
     stands. `progress` is told bytes read; each copy's are told once.
     """
     key = key_of(file_id, name)
-    sha256 = storage.sha256_of_copy("primary", key, progress)
-    if expected_sha256 and sha256 != expected_sha256:
+    first = _read_back("primary", key, length, progress)
+    if expected_sha256 and first.sha256 != expected_sha256:
         storage.remove("primary", key)
         return None
+    readings = [first]
     for store in storage.OTHERS:
+        fixity.prepare(store)
         storage.place_from(store, key, "primary")
-        if storage.sha256_of_copy(store, key, progress) != sha256:
-            raise Damaged(f"the {store} store did not keep {file_id} as it was given")
-    return _note(file_id, name, media_type, length, sha256)
+        readings.append(_read_back(store, key, length, progress))
+    if {reading.sha256 for reading in readings} != {first.sha256}:
+        raise Damaged(f"the copies of {file_id} do not match each other: {readings}")
+    return _note({"name": name, "media_type": media_type, "bytes": length, "key": key}, file_id, readings)
 
 
 @transaction.atomic
-def _note(file_id: UUID, name: str, media_type: str, length: int, sha256: str) -> StoredFile:
-    facts = {"name": name, "media_type": media_type, "bytes": length, "sha256": sha256, "key": key_of(file_id, name)}
+def _note(described: dict[str, Any], file_id: UUID, readings: list[Reading]) -> StoredFile:
+    facts = {**described, "sha256": readings[0].sha256}
     stored, new = StoredFile.objects.get_or_create(pk=file_id, defaults=facts)
-    if new:
-        for store in storage.STORES:
-            FixityCheck.objects.create(file=stored, store=store, found_sha256=sha256, matches=True)
+    for reading in readings if new else []:
+        fixity.note(stored, reading, Reader(Why.ARRIVAL))
     return stored
+
+
+def _read_back(store: str, key: str, length: int, progress: storage.Progress) -> Reading:
+    begun = time.monotonic()
+    digest = storage.sha256_of_copy(store, key, progress)
+    return Reading(store, Found.MATCHES, digest, length, time.monotonic() - begun)
 
 
 def keep_bytes(content: bytes, *, file_id: UUID, name: str, media_type: str) -> StoredFile:
@@ -74,12 +85,6 @@ def keep_bytes(content: bytes, *, file_id: UUID, name: str, media_type: str) -> 
     with storage.scratch_folder() as folder:
         path = storage.write(folder / "made", content)
         return keep(path, file_id=file_id, name=name, media_type=media_type)
-
-
-def verified_stores(file: StoredFile) -> set[str]:
-    """The stores whose latest reading of this file matched its digest."""
-    latest = {check.store: check.matches for check in file.checks.all()}
-    return {store for store, matches in latest.items() if matches}
 
 
 def is_safe(file: StoredFile) -> bool:

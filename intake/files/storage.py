@@ -289,3 +289,11 @@ def _sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def move(standing: Path, target: Path) -> None:
+    """Give a file or folder another name on the same disk; both folders are synced, so that it has one of the two."""
+    _make_folder(target.parent)
+    standing.rename(target)
+    _sync_folder(target.parent)
+    _sync_folder(standing.parent)

@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from intake.accounts.models import User
-from intake.files import gathering, services, storage
+from intake.files import fixity, gathering, services, storage
 from intake.files.keys import key_of
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.files.uploads import MEDIA_TYPE, plain_name
@@ -23,6 +23,7 @@ def store(upload_id: UUID, progress: Callable[[float], None]) -> StoredFile | No
     stored = StoredFile.objects.filter(pk=upload.pk).first()
     if stored:
         return stored
+    fixity.prepare("primary")
     gathering.place().into_primary(upload, key_of(upload.pk, upload.name))
     return services.keep_placed(
         file_id=upload.pk,

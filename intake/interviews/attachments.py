@@ -114,7 +114,7 @@ def attachments_of(interview: Interview) -> list[Attachment]:
     return list(
         interview.attachments.filter(taken_out_at=None)
         .select_related("upload", "file")
-        .prefetch_related("file__checks")
+        .prefetch_related("file__stored_copies")
         .order_by("pk")
     )
 

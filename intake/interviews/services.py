@@ -16,6 +16,8 @@ from intake.files.models import StoredFile, Upload, UploadState
 from intake.interviews import arrivals, lifecycle
 from intake.interviews.models import Collection, Interview, Part, Participant
 from intake.interviews.quota import refuse_over_quota
+from intake.jobs.models import Kind
+from intake.jobs.services import enqueue
 from intake.merging import merged
 from intake.people import services as people
 from intake.people.models import Person
@@ -190,6 +192,7 @@ def remove_part(part_id: int, *, actor: User) -> None:
     _close_gap(interview, taken)
     action = Action.PART_REMOVED if stored else Action.PART_STOPPED
     record(actor=actor, action=action, subject=part, thread=interview, names={"file": part.upload.name})
+    enqueue(Kind.TELL_CARD, interview.pk)  # it may have been the last that kept the card
 
 
 @transaction.atomic
@@ -246,7 +249,7 @@ def parts_of(interview: Interview) -> list[Part]:
     return list(
         interview.parts.filter(position__isnull=False)
         .select_related("upload", "file")
-        .prefetch_related("file__checks")
+        .prefetch_related("file__stored_copies")
         .order_by("position")
     )
 

@@ -12,6 +12,10 @@ class Kind(models.TextChoices):
     MAKE_ARRIVAL_RECEIPT = "make-arrival-receipt", "Make an arrival receipt"
     MAKE_RECEIPT = "make-receipt", "Make an acceptance receipt"
     SEND_MESSAGE = "send-message", "Send a message"
+    AUDIT_COPIES = "audit-copies", "Read the night's share of stored copies"
+    CHECK_COPIES = "check-copies", "Read copies again"
+    TELL_INCIDENTS = "tell-incidents", "Tell the coordinators of bad copies"
+    TELL_CARD = "tell-card", "Tell a volunteer how the card stands"
     SEAL_EVENTS = "seal-events", "Seal events into the chain"
 
 

@@ -47,5 +47,9 @@ POLICIES = {
         delays=(30, 5 * MINUTE, HOUR),
         retry_on=(*PASSING, SMTPException),
     ),
+    Kind.AUDIT_COPIES: Policy(queue="files", time_limit=12 * HOUR),
+    Kind.CHECK_COPIES: Policy(queue="files", time_limit=12 * HOUR),
+    Kind.TELL_INCIDENTS: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.TELL_CARD: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.SEAL_EVENTS: Policy(queue="quick", time_limit=5 * MINUTE),
 }

@@ -20,6 +20,14 @@ class Kit(models.Model):
         return f"Kit {self.number}"
 
 
+class Card(models.TextChoices):
+    """How the recorder's card came back, as staff saw it."""
+
+    CLEARED = "cleared", "Cleared"
+    NOT_CLEARED = "not-cleared", "Not cleared"
+    NOT_LOOKED_AT = "not-looked-at", "Not looked at"
+
+
 class Loan(models.Model):
     """One kit with one borrower until a day. Its code signs the borrower in once; only the digest is kept."""
 
@@ -30,6 +38,8 @@ class Loan(models.Model):
     due_on = models.DateField()
     returned_at = models.DateTimeField(null=True)
     condition_back = models.TextField(blank=True)
+    card = models.CharField(max_length=15, choices=Card.choices, blank=True, help_text="Empty until the kit is back.")
+    told_of_card = models.TextField(blank=True, help_text="What the site said of the recordings at the return check.")
     code_sha256 = models.CharField(max_length=64, unique=True)
     code_expires_at = models.DateTimeField()
     code_used_at = models.DateTimeField(null=True)

@@ -11,7 +11,7 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.codes import digest_of, normal_code, readable_code
 from intake.errors import DoneAlready, Refused
-from intake.kits.models import Kit, Loan
+from intake.kits.models import Card, Kit, Loan
 from intake.people import services as people
 from intake.people.models import Person
 
@@ -73,14 +73,25 @@ def issue_code(loan_id: int, *, actor: User) -> str:
 
 
 @transaction.atomic
-def take_back(loan_id: int, *, condition: str, actor: User) -> Loan:
-    """Close a loan; the code dies with it."""
+def take_back(loan_id: int, *, condition: str, card: Card, told_of_card: str, actor: User) -> Loan:
+    """Close a loan; the code dies with it.
+
+    `told_of_card` is what the site said of the loan's recordings at that moment. It never holds a kit back.
+    """
     loan = Loan.objects.select_for_update().get(pk=loan_id)
     if loan.returned_at:
         raise DoneAlready("This kit has come back already.")
     loan.returned_at, loan.condition_back = timezone.now(), condition
-    loan.save(update_fields=["returned_at", "condition_back"])
-    record(actor=actor, action=Action.KIT_TAKEN_BACK, subject=loan.kit, loan=loan.pk)
+    loan.card, loan.told_of_card = card, told_of_card
+    loan.save(update_fields=["returned_at", "condition_back", "card", "told_of_card"])
+    record(
+        actor=actor,
+        action=Action.KIT_TAKEN_BACK,
+        subject=loan.kit,
+        loan=loan.pk,
+        card=loan.card,
+        told_of_card=told_of_card,
+    )
     return loan
 
 

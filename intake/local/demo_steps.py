@@ -24,7 +24,7 @@ from intake.interviews.counter import Involved, Named
 from intake.interviews.models import Collection, Interview, Part, Participant
 from intake.interviews.services import Description
 from intake.kits import services as kits
-from intake.kits.models import Kit
+from intake.kits.models import Card, Kit
 from intake.library import services as libraries
 from intake.library.models import Step
 from intake.local import demo_drawings as drawings
@@ -34,6 +34,7 @@ from intake.mail.models import Message
 from intake.outputs.services import site_url
 from intake.people import services as people
 from intake.qc.services import latest_report
+from intake.register import clearing
 from intake.releases import paper_forms
 from intake.releases import services as releases
 from intake.releases.models import Access, FormState, Method, Release, SignedForm
@@ -100,9 +101,10 @@ def days_from_now(count: int) -> date:
     return timezone.localdate() + timedelta(days=count)
 
 
-def take_back(kit: str, *, condition: str, by: Account) -> None:
+def take_back(kit: str, *, condition: str, card: Card, by: Account) -> None:
     loan = Kit.objects.get(number=kit).loans.get(returned_at=None)
-    kits.take_back(loan.pk, condition=condition, actor=user(by))
+    told = clearing.of_loan(loan).in_words
+    kits.take_back(loan.pk, condition=condition, card=card, told_of_card=told, actor=user(by))
 
 
 # The volunteer's work

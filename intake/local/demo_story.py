@@ -8,6 +8,7 @@ from datetime import date
 
 from intake.accounts.models import Role
 from intake.interviews.services import add_collection
+from intake.kits.models import Card
 from intake.kits.services import add_kit
 from intake.local import demo_accepted as accepted
 from intake.local import demo_people as who
@@ -73,13 +74,13 @@ def kits_go_out_and_come_back() -> Chapter:
     yield at(4, 10, 15)
     do.lend("AF-01", TOBIAS, due_on=date(2026, 5, 15), by=INES)
     yield at(5, 13, 11)
-    do.take_back("AF-01", condition="All there. Batteries used up.", by=INES)
+    do.take_back("AF-01", condition="All there. Batteries used up.", card=Card.NOT_CLEARED, by=INES)
     yield at(8, 28, 16)
     code = do.lend("AF-03", (RAMIRO.name, RAMIRO.email), due_on=date(2026, 9, 25), by=PETRA)
     yield at(8, 28, 19, 40)
     do.redeem(code, RAMIRO)
     yield at(9, 22, 12)
-    do.take_back("AF-03", condition="All there, card cleared.", by=PETRA)
+    do.take_back("AF-03", condition="All there.", card=Card.CLEARED, by=PETRA)
     yield at(9, 30, 10)
     do.lend("AF-02", DALIA, due_on=date(2026, 12, 4), by=INES)
     yield at(10, 15, 17)

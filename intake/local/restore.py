@@ -12,7 +12,7 @@ from django.db.migrations.loader import MigrationLoader
 
 from intake.audit.services import ChainCheck, check_chain
 from intake.errors import Refused, refuse_if
-from intake.files import storage
+from intake.files import storage, stores
 from intake.local import databases, manifest
 from intake.local.backup import SPARE_BYTES, About, Say, nearest, refuse_if_too_small
 from intake.local.progress import Progress
@@ -106,6 +106,8 @@ def _refuse_damaged(folder: Path, digests: dict[str, str], say: Say) -> None:
 def _place_files(folder: Path, files: dict[str, str], say: Say) -> None:
     total = sum((folder / "files" / key).stat().st_size for key in files)
     progress = Progress(say, "Placed", files=len(files), total=total)
+    for store in storage.STORES:
+        stores.mark(store)
     for key, digest in files.items():
         source = folder / "files" / key
         for store in storage.STORES:

@@ -14,7 +14,7 @@ from intake.audit.actions import Action
 from intake.audit.models import Outcome
 from intake.audit.services import record, thread_of
 from intake.errors import Refused
-from intake.files import storage
+from intake.files import serving
 from intake.files.models import StoredFile
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
@@ -170,7 +170,7 @@ def _begin_attempt(message_id: int) -> Message | None:
 def _letter_of(message: Message) -> EmailMultiAlternatives:
     email = letter(to=message.to, subject=message.subject, text=message.text)
     for file in message.attachments.all():
-        with storage.open_copy("primary", file.key) as copy:
+        with serving.open_copy(file) as copy:
             email.attach(file.name, copy.read(), file.media_type)
     return email
 

@@ -14,7 +14,7 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import services as files
-from intake.files import storage
+from intake.files import serving, storage
 from intake.files.models import StoredFile
 from intake.interviews.models import Interview, Part
 from intake.library import services as libraries
@@ -174,7 +174,7 @@ def _library() -> Library:
     ours = libraries.current()
     logo = None
     if ours.logo:
-        with storage.open_copy("primary", ours.logo.key) as copy:
+        with serving.open_copy(ours.logo) as copy:
             logo = copy.read()
     return Library(name=ours.name, room=ours.room_and_place, contact=ours.contact_lines, logo_png=logo)
 

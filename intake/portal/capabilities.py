@@ -24,7 +24,7 @@ def upload_address(upload: Upload) -> str:
 
 
 def known_upload(pk: UUID, key: str) -> Upload | None:
-    """The upload of this address; None if it is made up, its owner may no longer sign in, or it is in other hands now."""
+    """The upload of this address; None if it is made up, its owner's account is closed, or it is in other hands now."""
     upload = Upload.objects.filter(pk=pk, owner__is_active=True).first()
     return upload if upload and constant_time_compare(key, _key_of(upload)) else None
 

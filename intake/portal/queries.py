@@ -12,6 +12,8 @@ from intake.interviews.models import Attachment, Interview, Part, Participant, S
 from intake.interviews.services import taken_out
 from intake.outputs.models import Output
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
+from intake.register import clearing
+from intake.register.clearing import Clearing
 from intake.releases.models import FormState, Release, ReleaseForm, SignedForm
 from intake.releases.paper_forms import missing_before_hand_in, scans_of
 from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, signers_of, standing, who_may_hear
@@ -105,6 +107,7 @@ class InterviewPage:
     told_otherwise: str
     receipt: Output | None
     arrivals: list[ArrivalPaper]
+    clearing: Clearing
 
     @property
     def can_sign(self) -> bool:
@@ -121,8 +124,7 @@ class InterviewPage:
     @property
     def is_safe_to_erase(self) -> bool:
         """Whether the recordings named on this page may be cleared from the card."""
-        kept = self.interview.state not in {State.WITHDRAWN, State.DECLINED}
-        return kept and bool(self.rows) and all(row.may_be_cleared for row in self.rows)
+        return self.clearing.may_be_cleared
 
     @property
     def doubtful(self) -> list[PartRow]:
@@ -159,6 +161,7 @@ def interview_page(interview: Interview, user: User) -> InterviewPage:
         told_otherwise=to_be_told_otherwise(interview),
         receipt=receipt_of(interview),
         arrivals=arrival_papers(interview),
+        clearing=clearing.of_parts(interview, [row.part for row in rows]),
     )
 
 

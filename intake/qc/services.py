@@ -13,6 +13,8 @@ from intake.files import storage
 from intake.files.models import StoredFile
 from intake.files.services import is_proven, is_safe
 from intake.interviews.models import Part
+from intake.jobs.models import Kind
+from intake.jobs.services import enqueue
 from intake.qc.models import QCReport
 
 PROFILE = audio_qc.SPOKEN_INTERVIEW
@@ -76,6 +78,7 @@ def _keep(part: Part, facts: dict[str, Any]) -> QCReport:
     with transaction.atomic():
         report, new = QCReport.objects.get_or_create(file=part.file, **VERSION, defaults=facts)
         if new:
+            enqueue(Kind.TELL_CARD, part.interview_id)
             outcome = Outcome.FAILURE if report.unreadable else Outcome.SUCCESS
             record(
                 actor=None,

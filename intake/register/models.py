@@ -97,3 +97,22 @@ class Accession(models.Model):
     @property
     def stands(self) -> bool:
         return self.undone_at is None
+
+
+class CardNotice(models.Model):
+    """The volunteer was told by e-mail that the card may be cleared of these recordings; never of others."""
+
+    interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="card_notices")
+    at = models.DateTimeField(auto_now_add=True)
+    files = models.JSONField(help_text="Name, bytes and SHA-256 of each recording.")
+    withdrawn_at = models.DateTimeField(null=True, help_text="When the volunteer was asked to keep the card after all.")
+
+    class Meta:
+        ordering = ("id",)
+
+    def __str__(self) -> str:
+        return f"card notice of interview {self.interview_id}"
+
+    @property
+    def digests(self) -> set[str]:
+        return {file["sha256"] for file in self.files}

@@ -247,7 +247,7 @@ def scans_of(signed: SignedForm) -> list[Scan]:
     return list(
         signed.scans.filter(taken_back_at=None)
         .select_related("upload", "file")
-        .prefetch_related("file__checks")
+        .prefetch_related("file__stored_copies")
         .order_by("pk")
     )
 

@@ -158,6 +158,11 @@ ROOM_LOW_BYTES = env.int("ROOM_LOW_BYTES", default=5 * 10**9)
 UPLOAD_EXPIRES_DAYS = env.int("UPLOAD_EXPIRES_DAYS", default=14)
 # A connection that says nothing for so long in the middle of a piece is dead.
 UPLOAD_SILENCE_SECONDS = env.int("UPLOAD_SILENCE_SECONDS", default=30)
+# Every stored copy is read again within this many days, at night between these hours of the site's own time.
+FIXITY_PERIOD_DAYS = env.int("FIXITY_PERIOD_DAYS", default=90)
+FIXITY_NIGHT_BYTES = env.int("FIXITY_NIGHT_BYTES", default=50 * 10**9)
+FIXITY_FROM_HOUR = env.int("FIXITY_FROM_HOUR", default=1)
+FIXITY_UNTIL_HOUR = env.int("FIXITY_UNTIL_HOUR", default=6)
 UPLOAD_PIECE_BYTES = env.int("UPLOAD_PIECE_BYTES", default=16 * 1024**2)
 
 NODE_MODULES = BASE_DIR / "node_modules"

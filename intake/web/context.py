@@ -7,6 +7,7 @@ from django.utils.functional import SimpleLazyObject
 
 from intake.library import services as libraries
 from intake.mail.services import troubled
+from intake.web.copies import warning
 from intake.web.second_step import must_set_up, wanted_page
 
 
@@ -21,6 +22,7 @@ def site(request: HttpRequest) -> dict[str, object]:
         "library_room": lambda: library.room,
         "library_contact": lambda: library.email,
         "library_logo": lambda: reverse("logo", args=[library.logo_id]) if library.logo_id else "",
+        "copy_warning": warning,
         "troubled_messages": lambda: troubled().count(),
         "demo": settings.DEMO,
     }

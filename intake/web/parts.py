@@ -17,6 +17,7 @@ from intake.jobs.models import Job, JobState, Kind
 from intake.outputs.models import Output, OutputKind
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report, may_be_cleared
+from intake.web.copies import kept_in_words
 from intake.web.notices import Notice, clock_notices, same_recordings
 from intake.web.words import timecode
 
@@ -52,6 +53,11 @@ class PartRow:
     @property
     def may_be_cleared(self) -> bool:
         return may_be_cleared(self.part.file)
+
+    @property
+    def kept(self) -> str:
+        """How the copies of its file stand, in a sentence."""
+        return kept_in_words(self.part.file) if self.part.file else ""
 
     @property
     def is_sound(self) -> bool:

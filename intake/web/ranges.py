@@ -8,7 +8,7 @@ from typing import BinaryIO
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.utils.http import content_disposition_header
 
-from intake.files import media, storage
+from intake.files import media, serving
 from intake.files.models import StoredFile
 
 BLOCK = 256 * 1024
@@ -30,7 +30,7 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> 
     else:
         start, stop, status = *wanted, 206
     # Opened before anything is answered: a missing copy is an error, not a short file.
-    copy = storage.open_copy("primary", file.key, start)
+    copy = serving.open_copy(file, start)
     response = StreamingHttpResponse(_blocks(copy, stop - start), status=status, content_type=file.media_type)
     response["Content-Length"] = str(stop - start)
     response["Accept-Ranges"] = "bytes"

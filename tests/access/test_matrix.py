@@ -239,6 +239,10 @@ ROWS = [
     Row("desk:kits", STAFF),
     Row("desk:kit-lend", STAFF, arg=lambda world: world.kit.pk),
     Row("desk:loan-code", STAFF, "POST", lambda world: world.loan.pk),
+    Row("desk:copies", STAFF),
+    Row("desk:part-check-copies", STAFF_MOVED, "POST", part),
+    Row("desk:interview-check-copies", STAFF_MOVED, "POST", submitted),
+    Row("desk:unexpected-set-aside", STAFF_MOVED, "POST", lambda world: world.unexpected.pk),
     Row("desk:loan-take-back", STAFF, arg=lambda world: world.loan.pk),
     Row("desk:messages", STAFF),
     Row("desk:message-detail", STAFF, arg=message),
@@ -276,6 +280,9 @@ ROWS = [
 
 # Asked with GET, these do nothing. Strangers are sent to sign in, volunteers are refused at the desk.
 POST_ONLY = {
+    "desk:part-check-copies": part,
+    "desk:interview-check-copies": submitted,
+    "desk:unexpected-set-aside": lambda world: world.unexpected.pk,
     "portal:interview-submit": draft,
     "portal:person-remove": unsigned,
     "portal:part-remove": part,

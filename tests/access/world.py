@@ -10,7 +10,7 @@ from intake.accounts.models import Role, User
 from intake.backlog.checking import Plan
 from intake.backlog.models import BacklogImport
 from intake.backlog.services import take_in
-from intake.files.models import StoredFile, Upload
+from intake.files.models import StoredFile, UnexpectedObject, Upload
 from intake.interviews import services as interviews
 from intake.interviews.models import Attachment, Interview, Part, Participant, State
 from intake.interviews.services import parts_of
@@ -58,6 +58,7 @@ class World:
     waiting_form: SignedForm
     backlog_import: BacklogImport
     logo: StoredFile
+    unexpected: UnexpectedObject
     wording: Wording
 
     def person(self, role: str) -> User | None:
@@ -115,6 +116,7 @@ def a_world() -> World:
         waiting_form=waiting,
         backlog_import=_an_import(archivist),
         logo=libraries.show_logo(keep_logo(factories.a_drawing()), actor=coordinator).logo,
+        unexpected=_something_unexpected(),
         wording=Wording.objects.earliest("pk"),
     )
 
@@ -124,6 +126,12 @@ def _an_import(actor: User) -> BacklogImport:
     plan = Plan(folder=Path("/nowhere"), csv_name="back-log.csv", csv_sha256=factories.sha256(b"back-log"))
     take_in(plan, actor=actor, submit=False, say=lambda sentence: None)
     return BacklogImport.objects.get()
+
+
+def _something_unexpected() -> UnexpectedObject:
+    now = timezone.now()
+    facts = {"modified_at": now, "first_seen_at": now, "last_seen_at": now}
+    return UnexpectedObject.objects.create(store="replica", key="holiday.jpg", bytes=9, **facts)
 
 
 def _kits(actor: User) -> tuple[Kit, Loan]:

@@ -97,7 +97,9 @@ def test_a_new_code_is_issued(browser, kit):
 def test_a_kit_is_taken_back(browser, kit):
     lend(browser, kit)
     loan = Loan.objects.get()
-    answer = browser.post(page("loan-take-back", loan.pk), {"condition": "wind cover missing"}, follow=True)
+    answer = browser.post(
+        page("loan-take-back", loan.pk), {"condition": "missing: cover", "card": "cleared"}, follow=True
+    )
     assert "Kit 7 is back." in text_of(answer)
     assert "On the shelf" in text_of(answer)
     late = browser.post(page("loan-code", loan.pk), follow=True)

@@ -79,5 +79,5 @@ def test_an_empty_queue_says_how_to_begin(browser):
 def test_the_number_of_questions_does_not_grow_with_the_list(browser, django_assert_max_num_queries):
     for _ in range(4):
         an_interview(State.SUBMITTED)
-    with django_assert_max_num_queries(15):
+    with django_assert_max_num_queries(16):
         browser.get(QUEUE)

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 
 from intake.files import services, storage
 from intake.files.models import FixityCheck, StoredFile
-from tests.factories import sha256
+from tests.factories import a_bad_reading, sha256
 
 pytestmark = pytest.mark.django_db
 CONTENT = b"forty years of the cable ferry" * 100
@@ -208,7 +208,7 @@ def test_scratch_folders_are_gone_afterwards():
 
 def test_only_the_latest_reading_of_a_copy_counts(folder, source):
     stored = keep(source)
-    FixityCheck.objects.create(file=stored, store="replica", found_sha256="0" * 64, matches=False)
+    a_bad_reading(stored)
     stored = StoredFile.objects.get(pk=stored.pk)
     assert services.verified_stores(stored) == {"primary"}
     assert not services.is_safe(stored)

@@ -9,12 +9,13 @@ from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.errors import Refused
 from intake.files import uploads
-from intake.files.models import FixityCheck, UploadState
+from intake.files.models import UploadState
 from intake.interviews import attachments
 from intake.interviews.attachments import Caption, attachments_of
 from intake.interviews.models import Attachment, Interview, State
 from intake.jobs.models import Kind
 from tests.factories import (
+    a_bad_reading,
     a_photograph,
     a_started_interview,
     an_attachment_arriving,
@@ -44,7 +45,7 @@ def test_an_attachment_is_kept_twice_with_the_digest_of_its_sender(interview):
     attachment = an_attachment_stored(interview, a_photograph())
     assert attachment.file.sha256 == sha256(a_photograph())
     assert attachment.file.media_type == "image/jpeg"
-    assert set(attachment.file.checks.values_list("store", "matches")) == {("primary", True), ("replica", True)}
+    assert set(attachment.file.checks.values_list("store", "found")) == {("primary", "matches"), ("replica", "matches")}
     assert actions(interview)[-2:] == [Action.ATTACHMENT_STARTED, Action.ATTACHMENT_ARRIVED]
 
 
@@ -78,7 +79,7 @@ def test_an_attachment_that_has_not_arrived_is_named_before_the_hand_in(intervie
 def test_an_attachment_whose_copies_do_not_match_stands_in_the_way_of_acceptance(volunteer, archivist):
     draft = an_interview(State.DRAFT, owner=volunteer)
     attachment = an_attachment_stored(draft)
-    FixityCheck.objects.create(file=attachment.file, store="replica", matches=False)
+    a_bad_reading(attachment.file)
     assert "The attachment “porch.jpg” is not yet kept in two copies that match." in (
         workflow.missing_before_acceptance(draft)
     )

@@ -186,7 +186,7 @@ def test_a_damaged_part_can_be_taken_out_and_handed_in_again(interview, damaged)
 def test_a_part_taken_out_before_it_was_stored_is_not_called_damaged(interview):
     part = a_part_received(interview)
     remove(part)
-    (job,) = run_jobs()
+    (job,) = run_jobs(Kind.STORE_UPLOAD)
     assert job.state == JobState.DONE
     assert story_of(interview).last().action == Action.PART_STOPPED
     assert not StoredFile.objects.exists()

@@ -12,7 +12,7 @@ from intake.audit.models import Event
 from intake.codes import ALPHABET, digest_of, normal_code, readable_code
 from intake.errors import Refused
 from intake.kits import services as kits
-from intake.kits.models import Kit, Loan
+from intake.kits.models import Card, Kit, Loan
 from tests.factories import PASSWORD, at_time, later
 
 
@@ -60,15 +60,17 @@ def test_the_database_allows_one_open_loan_per_kit(lent):
 
 
 def test_a_kit_that_came_back_is_lent_again(lent, kit, archivist):
-    kits.take_back(lent[0].pk, condition="complete", actor=archivist)
+    kits.take_back(lent[0].pk, condition="complete", card=Card.CLEARED, told_of_card="", actor=archivist)
     assert lend(kit, archivist)
 
 
 def test_a_kit_comes_back_once(lent, archivist):
-    loan = kits.take_back(lent[0].pk, condition="wind cover missing", actor=archivist)
+    loan = kits.take_back(
+        lent[0].pk, condition="wind cover missing", card=Card.CLEARED, told_of_card="", actor=archivist
+    )
     assert (loan.condition_back, bool(loan.returned_at)) == ("wind cover missing", True)
     with pytest.raises(Refused, match="come back already"):
-        kits.take_back(loan.pk, condition="", actor=archivist)
+        kits.take_back(loan.pk, condition="", card=Card.CLEARED, told_of_card="", actor=archivist)
 
 
 def test_a_kit_is_not_lent_until_yesterday(kit, archivist):
@@ -78,7 +80,7 @@ def test_a_kit_is_not_lent_until_yesterday(kit, archivist):
 
 
 def test_a_borrower_who_is_known_is_the_same_person(lent, kit, archivist):
-    kits.take_back(lent[0].pk, condition="", actor=archivist)
+    kits.take_back(lent[0].pk, condition="", card=Card.CLEARED, told_of_card="", actor=archivist)
     again, _ = lend(kit, archivist, email="LUCINDA@example.org")
     assert again.borrower == lent[0].borrower
 
@@ -133,7 +135,7 @@ def test_the_code_outlives_the_day_due_by_a_week(lent):
 
 
 def test_the_code_dies_when_the_kit_comes_back(lent, archivist):
-    kits.take_back(lent[0].pk, condition="", actor=archivist)
+    kits.take_back(lent[0].pk, condition="", card=Card.CLEARED, told_of_card="", actor=archivist)
     with pytest.raises(Refused):
         redeem(lent[1])
 
@@ -151,7 +153,7 @@ def test_a_spent_code_can_be_replaced(lent, archivist):
 
 
 def test_a_loan_that_is_over_gets_no_new_code(lent, archivist):
-    kits.take_back(lent[0].pk, condition="", actor=archivist)
+    kits.take_back(lent[0].pk, condition="", card=Card.CLEARED, told_of_card="", actor=archivist)
     with pytest.raises(Refused, match="needs no code"):
         kits.issue_code(lent[0].pk, actor=archivist)
 
@@ -178,7 +180,7 @@ def test_nobody_becomes_staff_by_lending_them_a_kit(kit, archivist, coordinator)
 def test_lending_and_taking_back_are_recorded(lent, archivist):
     redeem(lent[1])
     kits.issue_code(lent[0].pk, actor=archivist)
-    kits.take_back(lent[0].pk, condition="", actor=archivist)
+    kits.take_back(lent[0].pk, condition="", card=Card.CLEARED, told_of_card="", actor=archivist)
     told = list(Event.objects.order_by("id").values_list("action", flat=True))
     assert told == [
         Action.KIT_ADDED,

@@ -11,7 +11,6 @@ from intake.accounts.models import Role
 from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.files.models import FixityCheck
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview, Participant, State
 from intake.jobs.models import Job, Kind
@@ -23,6 +22,7 @@ from intake.releases import services as releases
 from intake.releases.models import FormState, Release, Scan, SignedForm, Wording
 from intake.releases.services import missing_signatures, restriction_of
 from tests.factories import (
+    a_bad_reading,
     a_form_handed_in,
     a_form_typed_in,
     a_photograph,
@@ -276,7 +276,7 @@ def test_confirming_twice_confirms_once(narrator, archivist):
 
 def test_a_scan_whose_copies_do_not_match_confirms_nothing(narrator, archivist):
     signed = a_form_handed_in(narrator)
-    FixityCheck.objects.create(file=signed.scans.get().file, store="primary", matches=False)
+    a_bad_reading(signed.scans.get().file, "primary")
     with pytest.raises(Refused, match="not yet kept in two copies that match"):
         paper_forms.confirm(signed.pk, actor=archivist)
 

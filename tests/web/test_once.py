@@ -105,7 +105,7 @@ def test_a_kit_is_taken_back_once(archivist):
     due_on = timezone.localdate() + timedelta(days=14)
     loan, _ = kits.lend(kit.pk, name="Lucinda", email="lucinda@example.org", due_on=due_on, actor=archivist)
     address = reverse("desk:loan-take-back", args=[loan.pk])
-    _, second = twice(signed_in(archivist), address, {"condition": "Whole."})
+    _, second = twice(signed_in(archivist), address, {"condition": "Whole.", "card": "cleared"})
     assert "This kit has come back already." in text_of(second)
 
 

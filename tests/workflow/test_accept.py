@@ -9,7 +9,6 @@ from pypdf import PdfReader
 from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.files import storage
-from intake.files.models import FixityCheck
 from intake.interviews import services as interviews
 from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
@@ -23,6 +22,7 @@ from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.workflow import accept, missing_before_acceptance, submit, take_up
 from tests.factories import (
+    a_bad_reading,
     a_clipped_wav,
     a_part_stored,
     a_signed_release,
@@ -106,7 +106,7 @@ def test_a_problem_in_a_later_part_must_be_answered_too(volunteer, archivist):
 
 def test_two_copies_that_match_must_be_kept(ready, archivist):
     (part,) = parts_of(ready)
-    FixityCheck.objects.create(file=part.file, store="replica", found_sha256="0" * 64, matches=False)
+    a_bad_reading(part.file)
     assert refused(accept, ready.pk, actor=archivist) == ("Part 1 is not yet kept in two copies that match.",)
 
 

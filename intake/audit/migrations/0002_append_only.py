@@ -6,11 +6,11 @@ from intake.audit import triggers
 
 
 def install(apps, schema_editor) -> None:
-    triggers.install(schema_editor.connection)
+    triggers.install(schema_editor.connection, triggers.EVENTS)
 
 
 def remove(apps, schema_editor) -> None:
-    triggers.remove(schema_editor.connection)
+    triggers.remove(schema_editor.connection, triggers.EVENTS)
 
 
 class Migration(migrations.Migration):

@@ -9,6 +9,7 @@ from intake.desk import queries
 from intake.desk.forms import KitForm, LendForm, TakeBackForm
 from intake.kits import services
 from intake.kits.models import Kit, Loan
+from intake.register import clearing
 from intake.web.once import once
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
@@ -55,9 +56,10 @@ def new_code(request: SignedInRequest, pk: int) -> HttpResponse:
 def take_back(request: SignedInRequest, pk: int) -> HttpResponse:
     loan = get_object_or_404(Loan.objects.select_related("kit", "borrower"), pk=pk)
     form = TakeBackForm(request.POST or None)
+    recordings = clearing.of_loan(loan)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.take_back(pk, condition=form.cleaned_data["condition"], actor=request.user)
+            services.take_back(pk, told_of_card=recordings.in_words, actor=request.user, **form.cleaned_data)
             messages.success(request, f"{loan.kit} is back.")
             return redirect("desk:kits")
-    return render(request, "desk/kits/take_back.html", {"form": form, "loan": loan})
+    return render(request, "desk/kits/take_back.html", {"form": form, "loan": loan, "clearing": recordings})

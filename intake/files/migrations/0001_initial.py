@@ -16,6 +16,118 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
+            name="Audit",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "why",
+                    models.CharField(
+                        choices=[
+                            ("arrival", "on arrival"),
+                            ("schedule", "on schedule"),
+                            ("asked", "asked for"),
+                            ("restored", "after restoring"),
+                            ("served", "missing when somebody wanted it"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "about",
+                    models.CharField(
+                        help_text="The night, or the thing whose copies are read: type:id.", max_length=130
+                    ),
+                ),
+                ("started_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "listed_at",
+                    models.DateTimeField(help_text="When the stores' listings were compared, for a night.", null=True),
+                ),
+                ("finished_at", models.DateTimeField(null=True)),
+                (
+                    "budget_bytes",
+                    models.PositiveBigIntegerField(
+                        help_text="What a night is to read; none for the others.", null=True
+                    ),
+                ),
+                ("copies_read", models.PositiveIntegerField(default=0)),
+                ("bytes_read", models.PositiveBigIntegerField(default=0)),
+                ("seconds", models.FloatField(default=0, help_text="Time spent reading.")),
+                ("bad_copies", models.PositiveIntegerField(default=0)),
+                ("ended_because", models.CharField(blank=True, max_length=200)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("-id",),
+            },
+        ),
+        migrations.CreateModel(
+            name="FixityCheck",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("store", models.CharField(max_length=20)),
+                ("at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "why",
+                    models.CharField(
+                        choices=[
+                            ("arrival", "on arrival"),
+                            ("schedule", "on schedule"),
+                            ("asked", "asked for"),
+                            ("restored", "after restoring"),
+                            ("served", "missing when somebody wanted it"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "found",
+                    models.CharField(
+                        choices=[
+                            ("matches", "matches"),
+                            ("differs", "differs"),
+                            ("missing", "missing"),
+                            ("unreadable", "unreadable"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "found_sha256",
+                    models.CharField(blank=True, help_text="Empty if the copy could not be read.", max_length=64),
+                ),
+                ("bytes_read", models.PositiveBigIntegerField(default=0)),
+                ("seconds", models.FloatField(default=0)),
+                ("told", models.CharField(blank=True, help_text="Why it could not be read.", max_length=500)),
+                (
+                    "audit",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="files.audit"
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
+        migrations.CreateModel(
             name="StoredFile",
             fields=[
                 ("id", models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
@@ -35,25 +147,110 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name="FixityCheck",
+            name="StoredCopy",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("store", models.CharField(max_length=20)),
-                ("at", models.DateTimeField(auto_now_add=True)),
+                ("read_at", models.DateTimeField(null=True)),
                 (
-                    "found_sha256",
-                    models.CharField(blank=True, help_text="Empty if the copy could not be read.", max_length=64),
+                    "found",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("matches", "matches"),
+                            ("differs", "differs"),
+                            ("missing", "missing"),
+                            ("unreadable", "unreadable"),
+                        ],
+                        max_length=10,
+                    ),
                 ),
-                ("matches", models.BooleanField()),
+                (
+                    "is_suspect",
+                    models.BooleanField(
+                        default=False, help_text="A listing of the store speaks against it: read it next."
+                    ),
+                ),
                 (
                     "file",
                     models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="files.storedfile"
+                        on_delete=django.db.models.deletion.PROTECT, related_name="stored_copies", to="files.storedfile"
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
+            name="Incident",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("store", models.CharField(max_length=20)),
+                ("told", models.CharField(help_text="What was found, in words.", max_length=500)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("found", "found, nothing done yet"),
+                            ("set-aside", "set aside, to be restored"),
+                            ("no-good-copy", "no good copy to restore it from"),
+                            ("restored", "restored and read back"),
+                            ("right-again", "right again without our doing"),
+                        ],
+                        default="found",
+                        max_length=15,
+                    ),
+                ),
+                (
+                    "hindrance",
+                    models.CharField(blank=True, help_text="Why it could not be put right yet.", max_length=500),
+                ),
+                ("found_at", models.DateTimeField(auto_now_add=True)),
+                ("closed_at", models.DateTimeField(null=True)),
+                ("notified_at", models.DateTimeField(help_text="When the coordinators were written to.", null=True)),
+                (
+                    "check_found",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="files.fixitycheck"
+                    ),
+                ),
+                (
+                    "file",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="incidents",
+                        to="files.storedfile",
                     ),
                 ),
             ],
             options={
                 "ordering": ("id",),
+            },
+        ),
+        migrations.AddField(
+            model_name="fixitycheck",
+            name="file",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="files.storedfile"
+            ),
+        ),
+        migrations.CreateModel(
+            name="UnexpectedObject",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("store", models.CharField(max_length=20)),
+                ("key", models.CharField(max_length=1024)),
+                ("bytes", models.PositiveBigIntegerField()),
+                ("modified_at", models.DateTimeField()),
+                ("first_seen_at", models.DateTimeField()),
+                ("last_seen_at", models.DateTimeField()),
+                ("gone_at", models.DateTimeField(help_text="When a listing no longer had it.", null=True)),
+                ("set_aside_at", models.DateTimeField(null=True)),
+            ],
+            options={
+                "ordering": ("store", "key"),
+                "constraints": [
+                    models.UniqueConstraint(fields=("store", "key"), name="unexpected_object_is_listed_once")
+                ],
             },
         ),
         migrations.CreateModel(
@@ -182,6 +379,76 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ("number",),
             },
+        ),
+        migrations.AddConstraint(
+            model_name="audit",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("finished_at", None)), fields=("about",), name="one_audit_of_a_thing_is_open"
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="storedcopy",
+            index=models.Index(fields=["read_at"], name="copy_by_reading"),
+        ),
+        migrations.AddConstraint(
+            model_name="storedcopy",
+            constraint=models.UniqueConstraint(fields=("file", "store"), name="file_has_one_copy_in_a_store"),
+        ),
+        migrations.AddConstraint(
+            model_name="storedcopy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("found", ""), ("read_at__isnull", False), _connector="OR"),
+                name="what_was_found_was_read_at_a_time",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="incident",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("closed_at", None), ("file__isnull", False)),
+                fields=("file", "store"),
+                name="copy_has_one_open_incident",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="incident",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("closed_at", None), ("file", None)),
+                fields=("store",),
+                name="store_has_one_open_incident",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="incident",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("closed_at", None), ("state__in", ["found", "set-aside", "no-good-copy"])),
+                    models.Q(("closed_at__isnull", False), ("state__in", ["restored", "right-again"])),
+                    _connector="OR",
+                ),
+                name="incident_is_closed_when_it_is_right",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="fixitycheck",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("found__in", ["missing", "unreadable"]),
+                    models.Q(("found_sha256", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="reading_has_a_digest",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="fixitycheck",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("found", "unreadable"), _negated=True),
+                    models.Q(("told", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="unreadable_says_why",
+            ),
         ),
         migrations.AddConstraint(
             model_name="upload",

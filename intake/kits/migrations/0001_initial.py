@@ -31,6 +31,23 @@ class Migration(migrations.Migration):
                 ("due_on", models.DateField()),
                 ("returned_at", models.DateTimeField(null=True)),
                 ("condition_back", models.TextField(blank=True)),
+                (
+                    "card",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("cleared", "Cleared"),
+                            ("not-cleared", "Not cleared"),
+                            ("not-looked-at", "Not looked at"),
+                        ],
+                        help_text="Empty until the kit is back.",
+                        max_length=15,
+                    ),
+                ),
+                (
+                    "told_of_card",
+                    models.TextField(blank=True, help_text="What the site said of the recordings at the return check."),
+                ),
                 ("code_sha256", models.CharField(max_length=64, unique=True)),
                 ("code_expires_at", models.DateTimeField()),
                 ("code_used_at", models.DateTimeField(null=True)),

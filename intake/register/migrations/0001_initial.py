@@ -146,4 +146,29 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.CreateModel(
+            name="CardNotice",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField(auto_now_add=True)),
+                ("files", models.JSONField(help_text="Name, bytes and SHA-256 of each recording.")),
+                (
+                    "withdrawn_at",
+                    models.DateTimeField(
+                        help_text="When the volunteer was asked to keep the card after all.", null=True
+                    ),
+                ),
+                (
+                    "interview",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="card_notices",
+                        to="interviews.interview",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
     ]
