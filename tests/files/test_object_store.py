@@ -1,6 +1,7 @@
 """The stores on a real S3-compatible server: the same promises as in folders."""
 
 import hashlib
+import os
 import shutil
 import socket
 import subprocess
@@ -105,9 +106,13 @@ def test_a_player_gets_the_range_it_asks_for(object_stores: None, recording: Pat
 
 
 def _free_ports(count: int) -> list[int]:
-    """Below 50000, because the server takes each port plus 10000 as well."""
+    """Below 50000, because the server takes each port plus 10000 as well.
+
+    Processes that look at the same moment look in different places.
+    """
     found: list[int] = []
-    for port in range(31_000, 49_000, 37):
+    first_port = 31_000 + os.getpid() % 16 * 1_000
+    for port in range(first_port, 49_000, 37):
         with socket.socket() as first, socket.socket() as second:
             if first.connect_ex(("127.0.0.1", port)) and second.connect_ex(("127.0.0.1", port + 10_000)):
                 found.append(port)
