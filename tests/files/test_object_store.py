@@ -35,6 +35,8 @@ def object_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     s3, master, volume, filer = _free_ports(4)
     command = [program, "server", f"-dir={tmp_path_factory.mktemp('objects')}", "-s3", f"-s3.port={s3}"]
     command += [f"-master.port={master}", f"-volume.port={volume}", f"-filer.port={filer}", "-ip=127.0.0.1"]
+    # Of two servers at a time one would find these two doors, which nobody needs, taken, and end.
+    command += ["-s3.port.iceberg=0", "-s3.port.lance=0"]
     command += ["-ip.bind=127.0.0.1", "-volume.max=20", "-master.volumeSizeLimitMB=64"]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
         try:
