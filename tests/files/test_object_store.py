@@ -1,6 +1,7 @@
 """The stores on a real S3-compatible server: the same promises as in folders."""
 
 import hashlib
+import os
 import shutil
 import socket
 import subprocess
@@ -34,6 +35,8 @@ def object_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     s3, master, volume, filer = _free_ports(4)
     command = [program, "server", f"-dir={tmp_path_factory.mktemp('objects')}", "-s3", f"-s3.port={s3}"]
     command += [f"-master.port={master}", f"-volume.port={volume}", f"-filer.port={filer}", "-ip=127.0.0.1"]
+    # Of two servers at a time one would find these two doors, which nobody needs, taken, and end.
+    command += ["-s3.port.iceberg=0", "-s3.port.lance=0"]
     command += ["-ip.bind=127.0.0.1", "-volume.max=20", "-master.volumeSizeLimitMB=64"]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
         try:
@@ -105,9 +108,13 @@ def test_a_player_gets_the_range_it_asks_for(object_stores: None, recording: Pat
 
 
 def _free_ports(count: int) -> list[int]:
-    """Below 50000, because the server takes each port plus 10000 as well."""
+    """Below 50000, because the server takes each port plus 10000 as well.
+
+    Processes that look at the same moment look in different places.
+    """
     found: list[int] = []
-    for port in range(31_000, 49_000, 37):
+    first_port = 31_000 + os.getpid() % 16 * 1_000
+    for port in range(first_port, 49_000, 37):
         with socket.socket() as first, socket.socket() as second:
             if first.connect_ex(("127.0.0.1", port)) and second.connect_ex(("127.0.0.1", port + 10_000)):
                 found.append(port)

@@ -225,6 +225,25 @@ def files() -> list[dict[str, Any]]:
     ]
 
 
+def copies(at: datetime) -> list[dict[str, Any]]:
+    """The copies of a file as copies.html shows them: one restored, and none left that is right."""
+    file = {"pk": "8297212f-fb11-4fe1-99c2-bee33565abf0"}
+    reading = {"at": at, "store": "replica", "get_why_display": "on schedule", "bytes_read": 9_173_000, "seconds": 0.09}
+    right = {**reading, "get_found_display": "matches", "found_sha256": "9f86d081884c7d65" * 4}
+    unreadable = {**reading, "get_found_display": "unreadable", "told": "OSError: [Errno 5] Input/output error"}
+    incident = {"found_at": at, "told": "The replica copy is missing.", "get_state_display": "restored and read back"}
+    return [
+        {
+            "file": file,
+            "kept": "In two copies, both read back and found right on 25 Nov 2026.",
+            "checks": [{**right, "by": {"name": "Ines Calloway"}}, unreadable],
+            "earlier": 12,
+            "incidents": [{**incident, "closed_at": at}],
+        },
+        {"file": file, "is_lost": True, "incidents": [{**incident, "hindrance": "The disk is full."}], "checks": []},
+    ]
+
+
 def typed_form() -> dict[str, Any]:
     return {
         "form": {
@@ -285,5 +304,11 @@ def examples() -> dict[str, Any]:
         "upload": upload(),
         "files": files(),
         "typed_form": typed_form(),
+        "staff": {"is_archivist": True},
+        "clearings": [
+            {"may_be_cleared": True, "files": [{"name": "TOLL0007.WAV"}, {"name": "TOLL0008.WAV"}]},
+            {"may_be_cleared": False, "reasons": ["Part 2 is still being compared."]},
+        ],
+        "copies": copies(at),
         "digest": ["9f86d081884c7d65", "9a2feaa0c55ad015", "a3bf4f1b2b0b822c", "d15d6c15b0f00a08"],
     }
