@@ -14,6 +14,8 @@ from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 from intake.audit import triggers
 from intake.releases.models import Wording
 from tests.browsers import browser_path
+from tests.needs import needs
+from tests.object_server import object_server, object_stores  # noqa: F401  fixtures for every test
 from tests.people import archivist, coordinator, other_volunteer, stranger, volunteer  # noqa: F401  fixtures for every test
 from tests.releases.starter import put_starter_wordings_into_force
 from tests.site import LiveSite, running_site
@@ -32,15 +34,6 @@ TELL_VIOLATIONS = """
 document.addEventListener("securitypolicyviolation", (event) =>
   console.error(`content security policy: ${event.violatedDirective} forbids ${event.blockedURI}`));
 """
-
-
-def needs(what: str, found: object) -> None:
-    """Skip the test, with the reason, where something it needs is not on this machine; in CI that is a failure."""
-    if found:
-        return
-    if os.environ.get("CI") == "true":
-        pytest.fail(f"CI must have {what}", pytrace=False)
-    pytest.skip(f"needs {what}, which is not on this machine")
 
 
 @pytest.fixture(autouse=True)

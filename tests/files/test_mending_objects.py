@@ -8,7 +8,6 @@ from intake.files import incidents, listings, rebuilding, services, storage, sto
 from intake.files.fixity import Reader
 from intake.files.models import Incident, StoredCopy, StoredFile, UnexpectedObject, Why
 from tests.files.damage import CHANGES, Bucket, spoil
-from tests.files.test_object_store import object_server, object_stores  # noqa: F401  fixtures of the real server
 
 pytestmark = [pytest.mark.django_db, pytest.mark.processes]
 CONTENT = bytes(range(256)) * 40
@@ -16,7 +15,7 @@ READER = Reader(Why.ASKED)
 
 
 @pytest.fixture
-def buckets(object_stores: None) -> dict[str, Bucket]:  # noqa: F811  the fixture of that name
+def buckets(object_stores: None) -> dict[str, Bucket]:
     for store in storage.STORES:  # one server serves all tests of this file
         for key in [*Bucket(store).everything(), stores.MARK]:
             Bucket(store).delete(key)
