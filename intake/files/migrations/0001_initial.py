@@ -8,8 +8,6 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     initial = True
 
-    initial = True
-
     dependencies = [
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
