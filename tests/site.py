@@ -75,13 +75,37 @@ class LiveSite:
         self._worker.start(self.environment, FOLDER)
         wait_until_ready(self._house, f"{self.url}/")
 
+    def kill_web(self) -> None:
+        """kill -9 of the web server; nothing starts it again until start_web."""
+        self._web.kill()
+        while not self._web.is_gone():
+            time.sleep(0.01)
+
+    def start_web(self) -> None:
+        """Start the web server again, and return once it answers."""
+        self._web.start(self.environment, FOLDER)
+        wait_until_ready(self._house, f"{self.url}/")
+
+    @property
+    def web_group(self) -> int:
+        """The process group of the web server and its workers."""
+        assert self._web.process is not None
+        return self._web.process.pid
+
     def log(self, name: str) -> str:
         """What "web", "worker" or "beat" has written."""
         return (self.var_dir / "logs" / f"{name}.log").read_text(errors="replace")
 
     @property
     def _worker(self) -> Child:
-        return next(child for child in self._house.children if child.name == "worker")
+        return self._child("worker")
+
+    @property
+    def _web(self) -> Child:
+        return self._child("web server")
+
+    def _child(self, name: str) -> Child:
+        return next(child for child in self._house.children if child.name == name)
 
 
 @contextmanager
