@@ -19,7 +19,7 @@ from intake.portal.capabilities import PROGRAM_DAYS, program_address, upload_add
 from intake.qc.services import may_be_cleared
 from intake.workflow import submit, withdraw
 from tests.factories import a_part_stored, a_started_interview, run_jobs, sha256
-from tests.portal.tus import CONTENT, VERSION, checksum, create, head, metadata, patch, stored_offset
+from tests.portal.tus import CONTENT, VERSION, begin_by_program, checksum, create, head, metadata, patch, stored_offset
 
 pytestmark = pytest.mark.django_db
 
@@ -137,17 +137,11 @@ def test_a_form_token_is_needed_to_begin(interview, volunteer):
 # A program's address, ours
 
 
-def for_program(client, interview, user, described, **headers):
-    address = program_address(interview.pk, user)
-    given = {**VERSION, "Upload-Length": str(len(CONTENT)), "Upload-Metadata": described, **headers}
-    return client.post(address, headers=given)
-
-
 def test_a_program_begins_parts_of_one_interview(interview, volunteer, other_volunteer):
     strict = Client(enforce_csrf_checks=True)
     elsewhere = a_started_interview(other_volunteer)
-    answer = for_program(
-        strict, interview, volunteer, metadata(filename="a.wav", interview=elsewhere.pk, purpose="scan")
+    answer = begin_by_program(
+        strict, interview, volunteer, described=metadata(filename="a.wav", interview=elsewhere.pk, purpose="scan")
     )
     assert answer.status_code == 201
     part = interview.parts.get()
@@ -155,7 +149,7 @@ def test_a_program_begins_parts_of_one_interview(interview, volunteer, other_vol
 
 
 def test_a_program_that_declares_no_digest_is_believed_by_its_checksums(interview, volunteer):
-    where = for_program(Client(), interview, volunteer, metadata(filename="a.wav"))["Location"]
+    where = begin_by_program(Client(), interview, volunteer, described=metadata(filename="a.wav"))["Location"]
     patch(Client(), where, CONTENT, **checksum(CONTENT, "sha1"))
     run_jobs(Kind.STORE_UPLOAD)
     file = Upload.objects.get().file
@@ -163,7 +157,7 @@ def test_a_program_that_declares_no_digest_is_believed_by_its_checksums(intervie
 
 
 def test_without_any_checksum_it_is_stored_and_not_proven(interview, volunteer):
-    where = for_program(Client(), interview, volunteer, metadata(filename="a.wav"))["Location"]
+    where = begin_by_program(Client(), interview, volunteer, described=metadata(filename="a.wav"))["Location"]
     patch(Client(), where, CONTENT[:4], **checksum(CONTENT[:4]))
     patch(Client(), where, CONTENT[4:], offset=4)
     run_jobs(Kind.STORE_UPLOAD)
@@ -177,11 +171,14 @@ def test_without_any_checksum_it_is_stored_and_not_proven(interview, volunteer):
 
 def test_a_digest_declared_at_the_beginning_is_compared(interview, volunteer):
     described = metadata(filename="a.wav", sha256=sha256(b"what the volunteer has"))
-    where = for_program(Client(), interview, volunteer, described)["Location"]
+    where = begin_by_program(Client(), interview, volunteer, described=described)["Location"]
     patch(Client(), where, CONTENT)
     run_jobs(Kind.STORE_UPLOAD)
     assert Upload.objects.get().state == UploadState.DAMAGED
-    assert for_program(Client(), interview, volunteer, metadata(filename="a", sha256="abc")).status_code == 400
+    assert (
+        begin_by_program(Client(), interview, volunteer, described=metadata(filename="a", sha256="abc")).status_code
+        == 400
+    )
 
 
 def test_a_programs_address_ends(interview, volunteer):
@@ -192,10 +189,10 @@ def test_a_programs_address_ends(interview, volunteer):
         old = program_address(interview.pk, volunteer)
     assert Client().post(old, headers={**VERSION, "Upload-Length": "1"}).status_code == 404
     withdraw(interview.pk, reason="A mistake.", actor=volunteer)
-    assert for_program(Client(), interview, volunteer, described).status_code == 422
+    assert begin_by_program(Client(), interview, volunteer, described=described).status_code == 422
     volunteer.is_active = False
     volunteer.save()
-    assert for_program(Client(), interview, volunteer, described).status_code == 404
+    assert begin_by_program(Client(), interview, volunteer, described=described).status_code == 404
 
 
 # The digest of the whole, ours
