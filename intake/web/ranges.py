@@ -18,22 +18,28 @@ SHOWN_BY_BROWSERS = frozenset({media.JPEG, media.PNG, media.WEBP})
 def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> HttpResponseBase:
     """The file's bytes.
 
-    The caller has checked that this person may have them. Several ranges at once are answered with the whole.
+    The caller has checked that this person may have them. Several ranges at once are answered with the whole; HEAD
+    with the headers of the whole, once a copy was found to be there.
     """
-    # No validator is ever given out, so no If-Range can match one (RFC 9110, section 13.1.5).
-    header = "" if "If-Range" in request.headers else request.headers.get("Range", "")
-    wanted = _range(header, file.bytes)
+    wanted = _range(_asked(request, file), file.bytes)
     if wanted is None:
         start, stop, status = 0, file.bytes, 200
     elif wanted[0] >= wanted[1]:
-        return HttpResponse(status=416, headers={"Content-Range": f"bytes */{file.bytes}"})
+        headers = {"Content-Range": f"bytes */{file.bytes}", "ETag": entity_tag(file)}
+        return HttpResponse(status=416, headers=headers)
     else:
         start, stop, status = *wanted, 206
     # Opened before anything is answered: a missing copy is an error, not a short file.
     copy = serving.open_copy(file, start)
-    response = StreamingHttpResponse(_blocks(copy, stop - start), status=status, content_type=file.media_type)
+    response: HttpResponseBase
+    if request.method == "HEAD":
+        copy.close()
+        response = HttpResponse(content_type=file.media_type)
+    else:
+        response = StreamingHttpResponse(_blocks(copy, stop - start), status=status, content_type=file.media_type)
     response["Content-Length"] = str(stop - start)
     response["Accept-Ranges"] = "bytes"
+    response["ETag"] = entity_tag(file)
     response["Cache-Control"] = "private, no-store"
     response["Content-Disposition"] = content_disposition_header(as_attachment=download, filename=file.name) or ""
     # SECURITY: a volunteer's file must never be taken for a page of ours.
@@ -41,6 +47,18 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> 
     if status == 206:
         response["Content-Range"] = f"bytes {start}-{stop - 1}/{file.bytes}"
     return response
+
+
+def entity_tag(file: StoredFile) -> str:
+    """A strong validator (RFC 9110, section 8.8.3): the SHA-256 of the bytes."""
+    return f'"{file.sha256}"'
+
+
+def _asked(request: HttpRequest, file: StoredFile) -> str:
+    """The Range header that counts: GET alone has one (section 14.2), and If-Range must name these bytes (13.1.5)."""
+    if request.method != "GET" or request.headers.get("If-Range", entity_tag(file)) != entity_tag(file):
+        return ""
+    return request.headers.get("Range", "")
 
 
 def serve_from_outside(request: HttpRequest, file: StoredFile) -> HttpResponseBase:

@@ -1,5 +1,6 @@
 """Serving the whole of a file or the one range that a player asks for: RFC 9110, section 14."""
 
+from hashlib import sha256
 from uuid import uuid4
 
 import pytest
@@ -99,9 +100,35 @@ def test_a_range_that_is_not_understood_is_ignored(ask, asked):
     assert (response.status_code, body(response)) == (200, CONTENT)
 
 
-def test_a_range_on_condition_of_a_validator_is_ignored(ask):
-    """Section 13.1.5: no validator was ever given out, so the condition is false and the Range must be ignored."""
-    assert ask("bytes=0-1", **{"If-Range": '"something"'}).status_code == 200
+# Section 13.1.5: strong comparison; a date, a weak tag or a list never matches, since none was given out.
+@pytest.mark.parametrize(
+    "condition", ['"something"', "W/{tag}", "{bare}", "{tag}, {tag}", "Sat, 14 Mar 2026 10:00:00 GMT"]
+)
+def test_a_range_on_condition_of_another_validator_is_ignored(ask, file, condition):
+    given = condition.format(tag=f'"{file.sha256}"', bare=file.sha256)
+    response = ask("bytes=0-1", **{"If-Range": given})
+    assert (response.status_code, body(response)) == (200, CONTENT)
+
+
+def test_a_player_goes_on_where_it_stopped_while_the_bytes_are_the_same(ask):
+    tag = ask()["ETag"]
+    response = ask("bytes=500-999", **{"If-Range": tag})
+    assert (response.status_code, response["ETag"], body(response)) == (206, tag, CONTENT[500:1000])
+
+
+def test_the_tag_is_the_digest_of_the_bytes(ask):
+    """Section 8.8.3: a quoted string without the W/ of a weak one."""
+    tag = f'"{sha256(CONTENT).hexdigest()}"'
+    assert ask()["ETag"] == ask("bytes=0-1")["ETag"] == ask(f"bytes={SIZE}-")["ETag"] == tag
+
+
+def test_head_gives_the_headers_of_the_whole_and_no_bytes(ask, file, rf):
+    """Section 9.3.2; section 14.2: a Range counts with GET alone."""
+    response = serve(rf.head("/", headers={"range": "bytes=0-1"}), file)
+    assert (response.status_code, response.content) == (200, b"")
+    whole = ask()
+    for name in ("Content-Length", "Content-Type", "Content-Disposition", "Accept-Ranges", "ETag"):
+        assert response[name] == whole[name]
 
 
 def test_a_file_longer_than_one_block_is_sent_whole(rf):
