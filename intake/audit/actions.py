@@ -69,6 +69,8 @@ class Action(models.TextChoices):
     MESSAGE_READDRESSED = "message-readdressed", "The message's address was put right, and it is sent again."
     MESSAGE_SETTLED = "message-settled", "The message was marked as dealt with."
     COPY_MADE = "copy-made", "A listening copy was made."
+    PACKAGE_MADE = "package-made", "A preservation package of the interview was made."
+    PACKAGE_TAKEN_IN = "package-taken-in", "The interview was taken in from a preservation package."
     LIBRARY_CHANGED = "library-changed", "How the library is set up was changed."
     WORDING_PUT_INTO_FORCE = "wording-put-into-force", "A release wording was put into force."
     SECOND_STEP_RESET = "second-step-reset", "The second step at sign-in was taken off, to be set up anew."

@@ -16,7 +16,7 @@ from intake.figures import size
 from intake.files import room
 from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
-from intake.interviews.models import Interview, Participant, State
+from intake.interviews.models import Collection, Interview, Participant, State
 from intake.kits.models import Kit, Loan
 from intake.mail import services as mail
 from intake.mail.models import Message
@@ -243,6 +243,12 @@ def register_page(number: str | None) -> Page:
     """All accessions, the newest number first; those undone keep their place and say why."""
     accessions = Accession.objects.select_related("accepted_by", "undone_by", "undo_proposed_by")
     return Paginator(accessions.order_by("-year", "-sequence"), PER_PAGE).get_page(number)
+
+
+def collections() -> QuerySet[Collection]:
+    """Every collection, with how many of its interviews are accepted."""
+    stands = Q(interviews__accessions__isnull=False, interviews__accessions__undone_at=None)
+    return Collection.objects.annotate(accepted=Count("interviews", filter=stands, distinct=True))
 
 
 def imports() -> QuerySet[BacklogImport]:

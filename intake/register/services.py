@@ -65,6 +65,14 @@ def undo(accession: Accession, *, actor: User) -> None:
     accession.save(update_fields=["undone_by", "undone_at"])
 
 
+def pass_over(accession: Accession) -> None:
+    """Never give the number of an accession that came from elsewhere, nor one before it: others may still be there."""
+    counted = _counted_under(libraries.current().accession_pattern, accession.year)
+    counter, _ = YearCounter.objects.select_for_update().get_or_create(year=counted)
+    counter.last = max(counter.last, accession.sequence)
+    counter.save(update_fields=["last"])
+
+
 def next_number(pattern: str) -> str:
     """The number that the next acceptance would get by a pattern, as an example on the set-up page."""
     year = timezone.localtime().year

@@ -224,6 +224,8 @@ ROWS = [
     Row("desk:signed-form-turn-down", STAFF_MOVED, "POST", waiting, {"reason": "x"}),
     Row("desk:scan-file", STAFF, arg=scan),
     Row("desk:collections", STAFF),
+    Row("desk:collection-package", STAFF, "POST", lambda world: world.accepted.interview.collection_id),
+    Row("desk:interview-package", STAFF, "POST", accepted),
     Row("desk:people", STAFF),
     Row(
         "desk:people",
@@ -292,6 +294,8 @@ POST_ONLY = {
     "desk:interview-accept": in_review,
     "desk:message-send-again": message,
     "desk:message-settle": message,
+    "desk:interview-package": accepted,
+    "desk:collection-package": lambda world: world.accepted.interview.collection_id,
     "desk:interview-take-over": in_review,
     "desk:interview-undo-confirm": accepted,
     "desk:part-answer": lambda world: world.problem_part.pk,

@@ -3,9 +3,9 @@
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
+from intake.desk import queries
 from intake.desk.forms import CollectionForm
 from intake.interviews import services
-from intake.interviews.models import Collection
 from intake.web.once import once
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
@@ -16,7 +16,7 @@ def collections(request: SignedInRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             return once(request, lambda: _add(request, form))
-    return render(request, "desk/collections/list.html", {"form": form, "collections": Collection.objects.all()})
+    return render(request, "desk/collections/list.html", {"form": form, "collections": queries.collections()})
 
 
 def _add(request: SignedInRequest, form: CollectionForm) -> HttpResponse:

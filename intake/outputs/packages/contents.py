@@ -1,0 +1,250 @@
+"""What goes into the package of one accepted interview: its files, the records that tell of them, and its rows."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import partial
+
+from django.db import transaction
+
+from intake.accounts.models import User
+from intake.audit.actions import Action
+from intake.audit.models import Event
+from intake.audit.services import record
+from intake.errors import Refused
+from intake.files import serving
+from intake.files.models import FixityCheck, StoredFile
+from intake.interviews.models import Attachment, Collection, Interview, Part, Participant
+from intake.library import services as libraries
+from intake.outputs.models import Output, OutputKind
+from intake.outputs.names import safe_name
+from intake.outputs.packages import history, rows
+from intake.outputs.packages.bags import Bag, Content, Told
+from intake.outputs.records.dublin_core import Description, dublin_core
+from intake.outputs.records.premis import premis
+from intake.qc.models import QCReport
+from intake.qc.services import latest_report
+from intake.register.models import Accession
+from intake.register.services import standing
+from intake.releases.models import Release, Scan
+from intake.releases.services import Restriction, restriction_of
+
+ROWS = "metadata/rows.json"
+FORMAT = 1
+FOLDERS = {
+    OutputKind.LISTENING_COPY: "listening-copies",
+    OutputKind.RELEASE_COPY: "releases",
+    OutputKind.ARRIVAL_RECEIPT: "receipts",
+    OutputKind.RECEIPT: "receipts",
+}
+README = """\
+Accession {number}
+
+A preservation package: everything that the library holds of one oral history interview. It is a bag after BagIt 1.0
+(RFC 8493), which any validator of bags can check against the SHA-512 and SHA-256 of every file.
+
+data/originals/         the recordings as the recorder wrote them, in their order
+data/taken-out/         what was handed in and then taken out again
+data/attachments/       photographs, field notes, transcripts and other documents
+data/releases/          the signed releases, and the scans of those signed on paper
+data/receipts/          the receipts of arrival and of acceptance
+data/listening-copies/  smaller copies for listening; never to be taken for an original
+metadata/premis.xml     what happened to each file, when and by whom (PREMIS 3)
+metadata/dublin-core.xml  the description (Dublin Core); names that are withheld are left out
+metadata/accession.json   the accession register's entry
+metadata/quality-*.json   what was measured of each recording
+metadata/rows.json      the same as the site's database holds it, to take the package in again
+
+CLOSED: this package holds names and addresses, also of people whose names are withheld from the public, and recordings
+that may be closed. Whoever may open it is for the library to say, by the signed releases and the law of the place.
+"""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a bag stands among those that were made together; 1 is first."""
+
+    group: str
+    number: int
+    of: int
+
+
+@transaction.atomic
+def package_of(interview: Interview, *, actor: User | None, place: Place | None = None) -> Bag:
+    """The package of an accepted interview as things stand now; that it was made is among what it tells.
+
+    Raises Refused for an interview that is not accepted.
+    """
+    accession = standing(interview)
+    if accession is None:
+        raise Refused("Only an accepted interview has a preservation package.")
+    record(actor=actor, action=Action.PACKAGE_MADE, subject=accession, thread=interview, accession=accession.number)
+    files = {str(file.pk): file for file in rows.files_of(interview)}
+    payload = tuple(_payload(interview, files))
+    events = list(rows.events_of(interview, files.values()))
+    held = {
+        "format": FORMAT,
+        "accession": accession.number,
+        "files": {content.id: f"data/{content.path}" for content in payload},
+        "rows": rows.rows_of(interview, events),
+        "events": [rows.plain_event(event) for event in events],
+    }
+    described = _description(interview, accession)
+    tags: list[tuple[str, Callable[[Told], bytes]]] = [
+        ("README.txt", _always(README.format(number=accession.number).encode())),
+        ("metadata/accession.json", _always(rows.to_json(_entry(accession)))),
+        ("metadata/dublin-core.xml", _always(dublin_core(described))),
+        *((path, _always(made)) for path, made in _quality(interview)),
+        (ROWS, _always(rows.to_json(held))),
+        ("metadata/premis.xml", partial(_premis, interview, described.title, payload, files, events)),
+    ]
+    return Bag(safe_name(accession.number), payload, tuple(tags), tuple(_info(interview, accession, place)))
+
+
+def packages_of(collection: Collection, *, actor: User | None) -> list[Callable[[], Bag]]:
+    """How to make the package of each accepted interview of a collection, in the order of the register.
+
+    Each is made when its turn comes. Raises Refused if nothing of the collection has been accepted.
+    """
+    accepted = Accession.objects.filter(interview__collection=collection, undone_at=None).select_related("interview")
+    if not accepted:
+        raise Refused(f"Nothing of “{collection}” has been accepted yet.")
+    places = [Place(collection.name, number, len(accepted)) for number in range(1, len(accepted) + 1)]
+    return [
+        partial(package_of, accession.interview, actor=actor, place=place)
+        for accession, place in zip(accepted, places, strict=True)
+    ]
+
+
+def _always(made: bytes) -> Callable[[Told], bytes]:
+    return lambda told: made
+
+
+def _payload(interview: Interview, files: dict[str, StoredFile]) -> Iterable[Content]:
+    """Each file once, under a name that no other has on any computer: the number in front makes it so."""
+    left = dict(files)
+    counted: dict[str, int] = {}
+    for folder, file_id in _places(interview):
+        file = left.pop(str(file_id), None)
+        if file is not None:
+            counted[folder] = counted.get(folder, 0) + 1
+            path = f"{folder}/{counted[folder]:02d}-{safe_name(file.name)}"
+            yield Content(str(file.pk), path, file.bytes, file.sha256, partial(serving.open_copy, file))
+    assert not left, "every file that a row points to has its place"
+
+
+def _places(interview: Interview) -> Iterable[tuple[str, object]]:
+    for part in Part.objects.filter(interview=interview).order_by("position", "pk"):
+        yield ("originals" if part.position else "taken-out"), part.file_id
+    for attachment in Attachment.objects.filter(interview=interview):
+        yield ("taken-out" if attachment.taken_out_at else "attachments"), attachment.file_id
+    for output in Output.objects.filter(interview=interview).order_by("pk"):
+        yield FOLDERS[OutputKind(output.kind)], output.file_id
+    for scan in Scan.objects.filter(signed_form__form__participant__interview=interview):
+        yield "releases", scan.file_id
+
+
+def _premis(
+    interview: Interview,
+    title: str,
+    payload: tuple[Content, ...],
+    files: dict[str, StoredFile],
+    events: list[Event],
+    digests: Told,
+) -> bytes:
+    checks = list(FixityCheck.objects.filter(file__in=files.values()).select_related("by"))
+    accounts = Release.objects.filter(participant__interview=interview, withdrawn_at=None, name_withheld=True)
+    return premis(
+        history.story_told(
+            interview,
+            title=title,
+            payload=payload,
+            files=files,
+            events=events,
+            checks=checks,
+            withheld=accounts.exclude(participant__person__user=None).values_list(
+                "participant__person__user", flat=True
+            ),
+            digests=digests,
+        )
+    )
+
+
+def _description(interview: Interview, accession: Accession) -> Description:
+    """What may be said of the interview. Free words, such as the summary, stand as they were written."""
+    withheld = set(
+        Release.objects.filter(participant__interview=interview, withdrawn_at=None, name_withheld=True).values_list(
+            "participant", flat=True
+        )
+    )
+    named = {role: tuple(_names(interview, role, withheld)) for role in Participant.Role.values}
+    narrators = named[Participant.Role.NARRATOR]
+    restriction = restriction_of(interview)
+    reports = [latest_report(part.file) for part in interview.parts.filter(position__isnull=False)]
+    return Description(
+        title=f"Interview with {' and '.join(narrators)}, {interview.recorded_on.isoformat()}",
+        narrators=narrators,
+        interviewers=named[Participant.Role.INTERVIEWER],
+        summary=interview.summary,
+        recorded_on=interview.recorded_on.isoformat(),
+        place=interview.place,
+        language=interview.language,
+        formats=tuple(dict.fromkeys(report.format_in_words for report in reports if report)),
+        identifier=accession.number,
+        collection=interview.collection.name,
+        publisher=libraries.current().name,
+        rights=(_restriction(restriction),),
+    )
+
+
+def _names(interview: Interview, role: str, withheld: set[int]) -> Iterable[str]:
+    for participant in interview.participants.filter(role=role).select_related("person"):
+        yield f"{role}, {history.WITHHELD}" if participant.pk in withheld else participant.person.name
+
+
+def _restriction(restriction: Restriction | None) -> str:
+    return restriction.sentence() if restriction else "Not everybody has signed a release."
+
+
+def _entry(accession: Accession) -> dict[str, object]:
+    return {
+        "number": accession.number,
+        "accepted_at": accession.accepted_at,
+        "accepted_by": accession.accepted_by.name,
+        "receipt": accession.receipt_number,
+        **accession.snapshot,
+    }
+
+
+def _quality(interview: Interview) -> Iterable[tuple[str, bytes]]:
+    """The newest report on each recording in its order, as figures; the rows have all reports and their drawings."""
+    for part in interview.parts.filter(position__isnull=False).select_related("file").order_by("position"):
+        report = latest_report(part.file)
+        if report is not None:
+            yield f"metadata/quality-{part.position:02d}.json", rows.to_json(_figures(part, report))
+
+
+def _figures(part: Part, report: QCReport) -> dict[str, object]:
+    assert part.file is not None, "a report is about a stored file"
+    names = (
+        "audio_qc_version",
+        "profile",
+        "measured_at",
+        "standing",
+        "verdict",
+        "unreadable",
+        "measurement",
+        "findings",
+    )
+    return {"file": part.file.name, "sha256": part.file.sha256, **{name: getattr(report, name) for name in names}}
+
+
+def _info(interview: Interview, accession: Accession, place: Place | None) -> Iterable[tuple[str, str]]:
+    library = libraries.current()
+    yield "Source-Organization", library.name
+    yield "Organization-Address", library.contact
+    yield "Contact-Email", library.email
+    yield "External-Identifier", accession.number
+    yield "External-Description", f"One oral history interview, recorded {interview.recorded_on.isoformat()}."
+    if place:
+        yield "Bag-Group-Identifier", place.group
+        yield "Bag-Count", f"{place.number} of {place.of}"

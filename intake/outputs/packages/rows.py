@@ -1,0 +1,154 @@
+"""The rows that an interview consists of, as plain data; which tables they are in, and how one says "the same row"."""
+
+import json
+from collections.abc import Iterable, Iterator
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.core import serializers
+from django.db.models import ForeignKey, Model, Q, QuerySet
+
+from intake.accounts.models import User
+from intake.audit.models import Event
+from intake.audit.services import thread_of
+from intake.files.models import StoredFile, Upload
+from intake.interviews.models import Attachment, Collection, Interview, Part, Participant
+from intake.outputs.models import Output
+from intake.people.models import Person
+from intake.qc.models import QCReport
+from intake.register.models import Accession, Arrival, CardNotice
+from intake.releases.models import Release, ReleaseForm, Scan, SignedForm, SigningSession, Wording
+from intake.review.models import Decision, FindingAnswer
+
+Row = dict[str, Any]
+
+# What more than one interview has a part in, and what tells of two rows that they are the same one. A wording's text
+# never changes under its version, so it must be equal too (packages.restoring looks).
+SHARED: dict[type[Model], tuple[str, ...]] = {
+    User: ("email",),
+    Person: ("name", "noted_at"),
+    Collection: ("name",),
+    Wording: ("role", "language", "version"),
+}
+
+
+def rows_of(interview: Interview, events: Iterable[Event]) -> list[Row]:
+    """Every row of the interview and every row that these and its events point to, those pointed to first."""
+    own = [row for rows in _own(interview) for row in rows]
+    return [_plain(row) for row in [*_pointed_to([*own, *events]), *own]]
+
+
+def files_of(interview: Interview) -> QuerySet[StoredFile]:
+    """Every stored file that a row of the interview points to."""
+    uploads = _uploads(interview).filter(file__isnull=False)
+    outputs = Output.objects.filter(interview=interview)
+    return StoredFile.objects.filter(Q(pk__in=uploads.values("file")) | Q(pk__in=outputs.values("file")))
+
+
+def events_of(interview: Interview, files: Iterable[StoredFile]) -> QuerySet[Event]:
+    """What happened to the interview and to its files, oldest first."""
+    threads = [thread_of(interview), *(thread_of(file) for file in files)]
+    return Event.objects.filter(thread__in=threads).select_related("actor", "names").order_by("pk")
+
+
+def plain_event(event: Event) -> Row:
+    """An event as plain data, with the names that have not been erased and the salt of their digest."""
+    told = _plain(event)
+    if hasattr(event, "names"):
+        told["names"] = {"salt": event.names.salt, "names": event.names.names}
+    return told
+
+
+def to_json(told: object) -> bytes:
+    """As JSON, with moments to the microsecond, by which a row is known again."""
+    return json.dumps(told, ensure_ascii=False, indent=1, default=_in_words).encode()
+
+
+def _own(interview: Interview) -> Iterator[Iterable[Model]]:
+    """Table by table, in the order in which they point to each other."""
+    yield files_of(interview).order_by("stored_at", "pk")
+    yield _uploads(interview).order_by("joined_into", "joined_at", "started_at", "pk")
+    yield [interview]
+    yield Participant.objects.filter(interview=interview)
+    yield Part.objects.filter(interview=interview).order_by("pk")
+    yield Attachment.objects.filter(interview=interview)
+    signing = {"participant__interview": interview}
+    yield SigningSession.objects.filter(**signing).order_by("pk")
+    yield ReleaseForm.objects.filter(**signing).order_by("pk")
+    yield SignedForm.objects.filter(form__participant__interview=interview)
+    yield Scan.objects.filter(signed_form__form__participant__interview=interview)
+    yield Release.objects.filter(**signing).order_by("pk")
+    reports = QCReport._base_manager.filter(file__in=files_of(interview))
+    yield reports.order_by("pk")
+    yield FindingAnswer.objects.filter(report__in=reports).order_by("pk")
+    yield Decision.objects.filter(interview=interview)
+    yield Arrival.objects.filter(interview=interview)
+    yield Accession.objects.filter(interview=interview)
+    yield CardNotice.objects.filter(interview=interview)
+    yield Output.objects.filter(interview=interview).order_by("pk")
+
+
+OWN: tuple[type[Model], ...] = (
+    StoredFile,
+    Upload,
+    Interview,
+    Participant,
+    Part,
+    Attachment,
+    SigningSession,
+    ReleaseForm,
+    SignedForm,
+    Scan,
+    Release,
+    QCReport,
+    FindingAnswer,
+    Decision,
+    Arrival,
+    Accession,
+    CardNotice,
+    Output,
+)
+
+
+def _uploads(interview: Interview) -> QuerySet[Upload]:
+    whole = Q(part__interview=interview) | Q(attachment__interview=interview)
+    whole |= Q(scan__signed_form__form__participant__interview=interview)
+    ids = Upload.objects.filter(whole).values("pk")
+    return Upload.objects.filter(Q(pk__in=ids) | Q(joined_into__in=ids))
+
+
+def _pointed_to(rows: list[Model]) -> list[Model]:
+    """The shared rows that these point to, and those that they point to in turn, by table."""
+    found: dict[type[Model], dict[object, Model]] = {model: {} for model in SHARED}
+    looked_at = rows
+    while looked_at:
+        new = [shared for row in looked_at for shared in _shared_by(row) if shared.pk not in found[type(shared)]]
+        for shared in new:
+            found[type(shared)][shared.pk] = shared
+        looked_at = new
+    return [row for model in SHARED for _, row in sorted(found[model].items(), key=lambda item: str(item[0]))]
+
+
+def _shared_by(row: Model) -> Iterator[Model]:
+    for field in row._meta.concrete_fields:
+        if isinstance(field, ForeignKey) and field.related_model in SHARED:
+            shared = getattr(row, field.name)
+            if shared is not None:
+                yield shared
+
+
+def _plain(row: Model) -> Row:
+    told = serializers.serialize("python", [row])[0]
+    if isinstance(row, User):
+        # SECURITY: what opens an account stays where it is.
+        del told["fields"]["password"]
+    return told
+
+
+def _in_words(value: object) -> str:
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, UUID):
+        return str(value)
+    raise TypeError(f"{type(value)} is not plain data")
