@@ -3,6 +3,7 @@
 AudioQCError
 |-- ProfileError          a target profile that cannot be used
 |-- NotSalvaged           no salvaged copy was made: nothing to mend, nothing to save, or no place for it
+|-- NotDescribed          no described copy was made: a kind of file that takes no texts, or a damaged header
 |-- StoredDataError       a stored measurement or finding of another shape than this version writes
 `-- Unreadable            the file cannot be measured
     |-- EmptyFile         no bytes at all
@@ -27,6 +28,10 @@ class StoredDataError(AudioQCError):
 
 class NotSalvaged(AudioQCError):
     """No salvaged copy was made; the sentence says why, and nothing was left behind."""
+
+
+class NotDescribed(AudioQCError):
+    """No described copy was made; the sentence says why."""
 
 
 class Unreadable(AudioQCError):

@@ -17,6 +17,7 @@ from audio_qc.measurement import Measurement
 from audio_qc.plain import from_plain, to_plain
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile
 from audio_qc.salvage import can_be_mended
+from audio_qc.samples import SamplesDigest
 from audio_qc.source import Source, open_source
 from audio_qc.version import __version__
 
@@ -73,7 +74,7 @@ def _measured(source: Source, progress: Progress) -> Measurement:
     from audio_qc.meters.together import Meters  # noqa: PLC0415
 
     meters = Meters(source.sample_rate_hz, source.channels, source.decoder.subtype)
-    digest = FileDigest(source)
+    digest, samples = FileDigest(source), SamplesDigest(source)
     progress(0.0)
     frames, told_at = 0, time.monotonic()
 
@@ -84,12 +85,12 @@ def _measured(source: Source, progress: Progress) -> Measurement:
             told_at = time.monotonic()
             progress(source.share_of(frames))
 
-    run_lanes(chain((first,), blocks), (digest, *meters.here), meters.beside, told)
+    run_lanes(chain((first,), blocks), (digest, samples, *meters.here), meters.beside, told)
     progress(1.0)
-    return _assembled(source, digest.result(), meters.results())
+    return _assembled(source, digest.result(), samples.result(), meters.results())
 
 
-def _assembled(source: Source, sha256: str, results: dict[str, Any]) -> Measurement:
+def _assembled(source: Source, sha256: str, samples_sha256: str, results: dict[str, Any]) -> Measurement:
     rate, frames = source.sample_rate_hz, source.frames_read
     return Measurement(
         measured_by=f"audio_qc {__version__}",
@@ -103,6 +104,7 @@ def _assembled(source: Source, sha256: str, results: dict[str, Any]) -> Measurem
             seconds=frames / rate,
             file_bytes=source.file_bytes,
             sha256=sha256,
+            samples_sha256=samples_sha256,
         ),
         structure=source.structure(),
         salvageable=can_be_mended(source.structure()),

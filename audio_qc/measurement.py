@@ -34,7 +34,7 @@ from audio_qc.facts.sound import (
 )
 from audio_qc.plain import from_plain, to_plain
 
-SCHEMA = 2
+SCHEMA = 3
 
 
 @dataclass(frozen=True)

@@ -126,22 +126,23 @@ def _copy(file: BinaryIO, plan: WavPlan, out: BinaryIO, progress: Progress) -> t
     front, before_sound = true_header(plan, sound_bytes, sum(8 + chunk.size + chunk.size % 2 for chunk in kept))
     out.write(front)
     for chunk in kept:
-        _copy_chunk(file, plan.order, chunk, out)
+        copy_chunk(file, plan.order, chunk, out)
     out.write(before_sound)
-    for done in _copy_bytes(file, plan.sound_offset, sound_bytes, out):
+    for done in copy_bytes(file, plan.sound_offset, sound_bytes, out):
         progress(done / sound_bytes)
     out.write(bytes(sound_bytes % 2))
     return tuple(chunk.name.decode("ascii") for chunk in kept)
 
 
-def _copy_chunk(file: BinaryIO, order: str, chunk: Chunk, out: BinaryIO) -> None:
+def copy_chunk(file: BinaryIO, order: str, chunk: Chunk, out: BinaryIO) -> None:
+    """Copy one chunk as it is, with its head and the byte that evens it."""
     out.write(chunk.name + struct.pack(order + "I", chunk.size))
-    for _ in _copy_bytes(file, chunk.offset, chunk.size, out):
+    for _ in copy_bytes(file, chunk.offset, chunk.size, out):
         pass
     out.write(bytes(chunk.size % 2))
 
 
-def _copy_bytes(file: BinaryIO, offset: int, count: int, out: BinaryIO) -> Iterator[int]:
+def copy_bytes(file: BinaryIO, offset: int, count: int, out: BinaryIO) -> Iterator[int]:
     """Copy a stretch piece by piece; yield how much is done."""
     file.seek(offset)
     done = 0

@@ -5,7 +5,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Format:
-    """What the file is; `frames` and `seconds` are what could be read, whatever the header claims."""
+    """What the file is; `frames` and `seconds` are what could be read, whatever the header claims.
+
+    `samples_sha256` is that of the decoded sound (`audio_qc.samples`): files that differ in headers alone share it.
+    """
 
     container: str
     subtype: str
@@ -16,6 +19,7 @@ class Format:
     seconds: float
     file_bytes: int
     sha256: str
+    samples_sha256: str
 
 
 @dataclass(frozen=True)
