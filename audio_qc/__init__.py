@@ -6,7 +6,7 @@ the same samples that says what it is. Nothing here knows anything of web sites 
 compiled code is loaded when the first sound is measured.
 """
 
-from audio_qc.described import Texts, describe
+from audio_qc.described import Loudness, Texts, describe
 from audio_qc.errors import AudioQCError, NotDescribed, NotSalvaged, ProfileError, Unreadable
 from audio_qc.facts.faults import Span
 from audio_qc.finding import Finding
@@ -23,6 +23,7 @@ __all__ = [
     "SPOKEN_INTERVIEW",
     "AudioQCError",
     "Finding",
+    "Loudness",
     "Measurement",
     "NotDescribed",
     "NotSalvaged",

@@ -18,7 +18,7 @@ from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
-from intake.outputs import card_notices, custody
+from intake.outputs import card_notices, copies, custody
 from intake.outputs import services as outputs
 from intake.people.services import address_of
 from intake.qc import services as qc
@@ -37,17 +37,34 @@ def store_upload(upload_id: str, progress: Progress) -> None:
     thing = arrived(upload_id, file)
     if isinstance(thing, Part):
         enqueue(Kind.MEASURE_PART, thing.pk)
-        enqueue(Kind.MAKE_LISTENING_COPY, thing.pk)
 
 
 @handles(Kind.MEASURE_PART)
 def measure_part(part_id: str, progress: Progress) -> None:
-    qc.measure_part(int(part_id), progress)
+    report = qc.measure_part(int(part_id), progress)
+    enqueue(Kind.MAKE_LISTENING_COPY, part_id)
+    if copies.needs_working_copy(report.file):
+        enqueue(Kind.MAKE_WORKING_COPY, part_id)
+
+
+@gives_up(Kind.MEASURE_PART)
+def part_not_measured(part_id: str, error: str) -> None:
+    enqueue(Kind.MAKE_LISTENING_COPY, part_id)
 
 
 @handles(Kind.MAKE_LISTENING_COPY)
 def make_listening_copy(part_id: str, progress: Progress) -> None:
-    outputs.make_listening_copy(int(part_id), progress)
+    copies.make_listening_copy(int(part_id), progress)
+
+
+@handles(Kind.MAKE_WORKING_COPY)
+def make_working_copy(part_id: str, progress: Progress) -> None:
+    copies.make_working_copy(int(part_id), progress)
+
+
+@handles(Kind.MAKE_DESCRIBED_COPIES)
+def make_described_copies(accession_id: str, progress: Progress) -> None:
+    copies.make_described_copies(int(accession_id), progress)
 
 
 @handles(Kind.MAKE_RELEASE_COPY)

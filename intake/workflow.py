@@ -4,6 +4,8 @@ Each move locks the interview, checks what must hold, changes the state and reco
 What is missing is told by the same functions to the page's checklist and to the refusal, so they cannot disagree.
 """
 
+from functools import partial
+
 from django.db import transaction
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
@@ -25,7 +27,7 @@ from intake.jobs.services import enqueue
 from intake.mail import services as mail
 from intake.outputs.services import check_url, site_url
 from intake.people.services import address_of
-from intake.qc.services import latest_report
+from intake.qc.services import are_twins, latest_report
 from intake.register import arrivals
 from intake.register import services as register
 from intake.register.models import Accession
@@ -127,6 +129,7 @@ def accept(interview_id: int, *, actor: User) -> Accession:
     )
     record_decision(interview, verdict=Verdict.ACCEPTED, message="", actor=actor)
     enqueue(Kind.MAKE_RECEIPT, accession.pk)
+    enqueue(Kind.MAKE_DESCRIBED_COPIES, accession.pk)
     return accession
 
 
@@ -216,14 +219,10 @@ def missing_before_acceptance(interview: Interview) -> list[str]:
 
 def worth_knowing(interview: Interview) -> list[str]:
     """What stands in the way of nothing and should not be overlooked: parts that hold the same recording."""
-    first: dict[str, int | None] = {}
-    told = []
-    for part in parts_of(interview):
-        digest = part.file.sha256 if part.file else f"not stored: {part.pk}"
-        if digest in first:
-            told.append(f"Part {part.position} is the same recording as part {first[digest]}.")
-        first.setdefault(digest, part.position)
-    return told
+    parts = parts_of(interview)
+    prefetch_related_objects(parts, "file__qc_reports")
+    twins = ((part, next(filter(partial(are_twins, part), parts[:place]), None)) for place, part in enumerate(parts))
+    return [f"Part {part.position} is the same recording as part {twin.position}." for part, twin in twins if twin]
 
 
 def cannot_review(interview: Interview, actor: User) -> list[str]:

@@ -68,7 +68,7 @@ class Action(models.TextChoices):
     MESSAGE_SENT_AGAIN = "message-sent-again", "The message was put in line to be sent again."
     MESSAGE_READDRESSED = "message-readdressed", "The message's address was put right, and it is sent again."
     MESSAGE_SETTLED = "message-settled", "The message was marked as dealt with."
-    COPY_MADE = "copy-made", "A listening copy was made."
+    COPY_MADE = "copy-made", "A copy of a part was made."
     PACKAGE_MADE = "package-made", "A preservation package of the interview was made."
     PACKAGE_TAKEN_IN = "package-taken-in", "The interview was taken in from a preservation package."
     LIBRARY_CHANGED = "library-changed", "How the library is set up was changed."

@@ -20,7 +20,8 @@ from intake.interviews.models import Collection, Interview, Participant, State
 from intake.kits.models import Kit, Loan
 from intake.mail import services as mail
 from intake.mail.models import Message
-from intake.outputs.models import Output, OutputKind
+from intake.outputs.copies import described_id
+from intake.outputs.models import OF_A_PART, Output, OutputKind
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.people.models import Invitation, Person
 from intake.register import clearing
@@ -72,6 +73,8 @@ class ReviewPart:
     row: PartRow
     problems: list[Problem]
     copies: CopiesBlock | None
+    has_working_copy: bool
+    has_described_copy: bool
 
 
 @dataclass(frozen=True)
@@ -209,7 +212,6 @@ def messages_page(filters: dict[str, Any], number: str | None) -> Page:
 
 def review_page(interview: Interview, user: User) -> ReviewPage:
     rows = part_rows(interview, listen="desk:part-listen", user=user, drawn=True)
-    copies = copies_of([row.part.file for row in rows if row.part.file])
     missing = missing_before_acceptance(interview)
     is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
     may_decide = is_mine and not cannot_review(interview, user)
@@ -217,7 +219,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         interview=interview,
         journey=journey_of(interview, missing_signatures(interview)),
         step=_next_step(interview, missing, user, may_decide=may_decide),
-        parts=[ReviewPart(row, _problems(row), copies.get(row.part.file_id)) for row in rows],
+        parts=_review_parts(interview, rows),
         attachments=file_rows(attachments_of(interview)),
         signers=_signers(interview),
         restriction=who_may_hear(interview),
@@ -332,6 +334,25 @@ def _signers(interview: Interview) -> list[Signer]:
         has_copy = release is not None and str(release.pk) in copies
         signers.append(Signer(participant, release, has_copy=has_copy, form=form_in_hand(participant)))
     return signers
+
+
+def _review_parts(interview: Interview, rows: list[PartRow]) -> list[ReviewPart]:
+    copies = copies_of([row.part.file for row in rows if row.part.file])
+    accession = standing_accession(interview)
+    made = set(interview.outputs.filter(kind__in=OF_A_PART).values_list("kind", "subject_id"))
+
+    def review_part(row: PartRow) -> ReviewPart:
+        part = row.part
+        described = described_id(accession, part) if accession else ""
+        return ReviewPart(
+            row,
+            _problems(row),
+            copies.get(part.file_id),
+            has_working_copy=(OutputKind.WORKING_COPY, str(part.pk)) in made,
+            has_described_copy=(OutputKind.DESCRIBED_COPY, described) in made,
+        )
+
+    return [review_part(row) for row in rows]
 
 
 def _problems(row: PartRow) -> list[Problem]:

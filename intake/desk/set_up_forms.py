@@ -39,6 +39,13 @@ class NumbersForm(Form):
         help_text="{year} becomes the year of acceptance, {sequence:04d} the running number with at least four digits.",
         widget=forms.TextInput({"autocomplete": "off", "spellcheck": "false"}),
     )
+    copy_names = forms.CharField(
+        label="Names of copies",
+        max_length=80,
+        help_text="Filled in are {date}, {narrator}, {part}, {accession}, {collection} and {place}. A name that is "
+        "withheld never stands in it, and letters that some computer would not take are written plainly.",
+        widget=forms.TextInput({"autocomplete": "off", "spellcheck": "false"}),
+    )
 
 
 class MailForm(Form):

@@ -8,6 +8,8 @@ class Kind(models.TextChoices):
     STORE_UPLOAD = "store-upload", "Compare and store a received file"
     MEASURE_PART = "measure-part", "Measure a part"
     MAKE_LISTENING_COPY = "make-listening-copy", "Make a listening copy"
+    MAKE_WORKING_COPY = "make-working-copy", "Make a working copy"
+    MAKE_DESCRIBED_COPIES = "make-described-copies", "Make described copies"
     MAKE_RELEASE_COPY = "make-release-copy", "Make a signer's copy of a release"
     MAKE_ARRIVAL_RECEIPT = "make-arrival-receipt", "Make an arrival receipt"
     MAKE_RECEIPT = "make-receipt", "Make an acceptance receipt"

@@ -37,6 +37,8 @@ POLICIES = {
     Kind.STORE_UPLOAD: Policy(queue="files", time_limit=4 * HOUR),
     Kind.MEASURE_PART: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_LISTENING_COPY: Policy(queue="measure", time_limit=4 * HOUR),
+    Kind.MAKE_WORKING_COPY: Policy(queue="measure", time_limit=4 * HOUR),
+    Kind.MAKE_DESCRIBED_COPIES: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_RELEASE_COPY: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_ARRIVAL_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from intake.files.models import StoredFile
+from intake.library import naming
 from intake.library.numbering import DEFAULT_PATTERN
 
 NOT_NAMED_YET = "Your library"
@@ -35,6 +36,7 @@ class Library(models.Model):
     email = models.EmailField(blank=True, help_text="Where people write to.")
     logo = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="+")
     accession_pattern = models.CharField(max_length=40, default=DEFAULT_PATTERN)
+    copy_name_pattern = models.CharField(max_length=80, default=naming.DEFAULT_PATTERN)
     mail_server = models.CharField(max_length=253, blank=True)
     mail_port = models.PositiveIntegerField(default=587)
     mail_security = models.CharField(max_length=10, choices=MailSecurity.choices, default=MailSecurity.STARTTLS)

@@ -11,6 +11,7 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.errors import Refused, refuse_if
 from intake.files.models import StoredFile
+from intake.library import naming
 from intake.library.models import Library, MailSecurity, Step
 from intake.library.numbering import faults_of
 from intake.library.secret import encrypted
@@ -39,11 +40,11 @@ def show_logo(logo: StoredFile | None, *, actor: User) -> Library:
 
 
 @transaction.atomic
-def number_by(pattern: str, *, actor: User) -> Library:
-    """Choose how the next accession numbers look. Numbers that were given stay as they are."""
-    pattern = pattern.strip()
-    refuse_if(faults_of(pattern))
-    return _change(actor, Step.NUMBERS, {"accession_pattern": pattern})
+def number_by(pattern: str, *, actor: User, copy_names: str = naming.DEFAULT_PATTERN) -> Library:
+    """Choose how the next accession numbers and the names of copies look. What was given stays as it is."""
+    pattern, copy_names = pattern.strip(), copy_names.strip()
+    refuse_if(faults_of(pattern) + naming.faults_of(copy_names))
+    return _change(actor, Step.NUMBERS, {"accession_pattern": pattern, "copy_name_pattern": copy_names})
 
 
 @transaction.atomic

@@ -11,7 +11,7 @@ from intake.interviews.models import Attachment, Interview, Part
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
-from intake.outputs.models import Output, OutputKind
+from intake.outputs.models import OF_A_PART, Output
 from intake.outputs.services import site_url
 from intake.releases.models import Scan
 
@@ -36,7 +36,8 @@ def files_about(about: str) -> QuerySet[StoredFile]:
     if label == "files.storedfile":
         return StoredFile.objects.filter(pk=pk)
     if label == "interviews.part":
-        copies = Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id=pk).values("file")
+        of_part = Q(subject_id=pk) | Q(subject_id__endswith=f"/{pk}")
+        copies = Output.objects.filter(of_part, kind__in=OF_A_PART).values("file")
         return StoredFile.objects.filter(Q(pk__in=Part.objects.filter(pk=pk).values("file")) | Q(pk__in=copies))
     if label == "interviews.interview":
         return StoredFile.objects.filter(_of_interview(int(pk)))

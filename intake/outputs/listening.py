@@ -1,8 +1,9 @@
 """Listening copies: a small MP3 of an original for the browser. The original is only read, block by block.
 
 Constant bit rate, because browsers seek coarsely in an MP3 of variable bit rate. The pass is one chain of blocks:
-decode, at most two channels, no sample over full scale, a rate that MP3 has, encode. At a constant bit rate LAME lowers
-the sound by 0.45 dB for headroom of its own (measured; inaudible): these copies are for listening, never for measuring.
+decode, at most two channels, one fixed gain, no sample over full scale, a rate that MP3 has, encode. At a constant bit
+rate LAME lowers the sound by 0.45 dB for headroom of its own (measured): these copies are for listening, never for
+measuring.
 """
 
 from collections.abc import Callable, Iterator
@@ -26,6 +27,13 @@ MP3_RATES = (16_000, 22_050, 24_000, 32_000, 44_100, 48_000)  # Hz, ISO/IEC 1117
 LOWEST_SOURCE_RATE = 4_000  # Hz; common practice, no source
 LAYOUTS = {1: "mono", 2: "stereo"}
 BLOCK_FRAMES = 65_536
+NO_SOUND = "This file holds no sound that we can read, so there is no copy of it."
+# What a streamed file should have: -16 to -20 LUFS (AES TD1004.1.15-10), and no peak over -1 dBTP (EBU R 128).
+TARGET_LUFS = -18.0
+HIGHEST_DBTP = -1.0
+LAME_HEADROOM_DB = 0.45
+# More would bring up the noise of a room, or of a recorder whose microphone was not plugged in (common practice).
+MOST_GAIN_DB = 30.0
 
 # SECURITY: FFmpeg also reads playlists and scripts that name other files or addresses, and a handed-in file may pose as
 # anything. Only containers that hold their own sound are tried, and only from disk.
@@ -54,26 +62,77 @@ class ListeningCopy:
 
 
 @dataclass(frozen=True)
-class _Sound:
+class Sleeve:
+    """What the copy says of itself in its tag."""
+
+    title: str = ""
+    comment: str = ""
+
+
+NO_SLEEVE = Sleeve()
+
+
+@dataclass(frozen=True)
+class Sound:
+    """An opened recording: its rate in Hz, its channels, its blocks in order, once."""
+
     rate: int
     channels: int
     blocks: Iterator[Block]
 
 
-def make_listening_copy(source: Path, target: Path, *, progress: Progress | None = None) -> ListeningCopy:
+@dataclass(frozen=True)
+class _Wanted:
+    """`gain` is a factor."""
+
+    gain: float
+    sleeve: Sleeve
+
+
+def gain_for(integrated_lufs: float | None, true_peak_dbtp: float | None) -> float:
+    """The one gain in dB that brings a recording to TARGET_LUFS, its peaks to HIGHEST_DBTP at most.
+
+    Nothing is squeezed: where a peak stands in the way the copy stays softer. 0 where nothing was measured.
+    """
+    if integrated_lufs is None or true_peak_dbtp is None:
+        return 0.0
+    wanted = TARGET_LUFS + LAME_HEADROOM_DB - integrated_lufs
+    return round(min(wanted, HIGHEST_DBTP - true_peak_dbtp, MOST_GAIN_DB), 1)
+
+
+def make_listening_copy(
+    source: Path,
+    target: Path,
+    *,
+    gain_db: float = 0.0,
+    sleeve: Sleeve = NO_SLEEVE,
+    progress: Progress | None = None,
+) -> ListeningCopy:
     """Write an MP3 of `source` to `target` in bounded memory; the same source gives the same bytes.
 
-    Mono stays mono, stereo stays stereo, more channels are mixed to stereo. `progress` is called after every block
+    Mono stays mono, stereo stays stereo, more channels are mixed to stereo; all is made louder or softer by one
+    `gain_db` from beginning to end. `progress` is called after every block
     (65,536 samples of each channel, 1.4 s at 48 kHz) with the seconds read so far. ListeningCopyFailed if the source
     holds no readable sound; a missing source or a full disk stays an OSError. After any failure nothing stands at
     `target`. The caller syncs the file and renames it.
     """
     source.stat()  # a missing original is a fault of the store, not of the recording
     try:
-        return _copied(source, target, progress)
+        return _copied(source, target, _Wanted(10 ** (gain_db / 20), sleeve), progress)
     except BaseException:
         target.unlink(missing_ok=True)
         raise
+
+
+def sounds_of(source: Path) -> Iterator[Sound]:
+    """A file's sound by each reader that finds any, the best first.
+
+    Libsndfile keeps every sample of a WAV. FFmpeg knows the formats of telephones, finds the sound in a WAV whose
+    recorder lost power before it wrote the sizes, and steps over torn spots.
+    """
+    for reader in (_by_libsndfile, _by_ffmpeg):
+        if sound := reader(source):
+            yield sound
 
 
 def mp3_rate(source_rate: int) -> int:
@@ -83,34 +142,30 @@ def mp3_rate(source_rate: int) -> int:
     return min(rate for rate in MP3_RATES if rate >= source_rate)
 
 
-def _copied(source: Path, target: Path, progress: Progress | None) -> ListeningCopy:
-    """Read by libsndfile, which keeps every sample of a WAV; by FFmpeg where libsndfile finds no sound or stumbles.
-
-    FFmpeg knows the formats of telephones, finds the sound in a WAV whose recorder lost power before it wrote the
-    sizes, and steps over torn spots.
-    """
-    for reader in (_by_libsndfile, _by_ffmpeg):
-        sound = reader(source)
-        if sound:
-            # Torn in the middle: start again with the other reader.
-            with suppress(soundfile.LibsndfileError):
-                return _encoded(sound, target, progress)
-    raise ListeningCopyFailed("This file holds no sound that we can read, so there is no listening copy of it.")
+def _copied(source: Path, target: Path, wanted: _Wanted, progress: Progress | None) -> ListeningCopy:
+    for sound in sounds_of(source):
+        # Torn in the middle: start again with the other reader.
+        with suppress(soundfile.LibsndfileError):
+            return _encoded(sound, target, wanted, progress)
+    raise ListeningCopyFailed(NO_SOUND)
 
 
-def _encoded(sound: _Sound, target: Path, progress: Progress | None) -> ListeningCopy:
+def _encoded(sound: Sound, target: Path, wanted: _Wanted, progress: Progress | None) -> ListeningCopy:
     if sound.rate < LOWEST_SOURCE_RATE:
         raise ListeningCopyFailed(f"This file claims {sound.rate} samples a second, too few to be a recording.")
     channels = min(sound.channels, 2)
     bit_rate = BIT_RATES[channels]
     frames_read = packets_written = 0
     with av.open(str(target), "w", format="mp3") as container:
+        container.metadata.update(vars(wanted.sleeve))
         # SECURITY: LAME aborts the whole process on floats far over full scale, so it is given integers only.
         stream = container.add_stream(
             "libmp3lame", rate=mp3_rate(sound.rate), bit_rate=bit_rate, layout=LAYOUTS[channels], format="s32p"
         )
         for block in sound.blocks:
-            packets_written += _put(container, stream.encode(_frame(block, sound.rate, starts_at=frames_read)))
+            packets_written += _put(
+                container, stream.encode(_frame(block * wanted.gain, sound.rate, starts_at=frames_read))
+            )
             frames_read += len(block)
             if progress:
                 progress(frames_read / sound.rate)
@@ -157,7 +212,7 @@ def _within_full_scale(block: Block) -> Block:
     return np.clip(np.nan_to_num(block, nan=0.0), -1.0, 1.0)
 
 
-def _by_libsndfile(source: Path) -> _Sound | None:
+def _by_libsndfile(source: Path) -> Sound | None:
     try:
         file = soundfile.SoundFile(source)
     except soundfile.LibsndfileError:
@@ -165,7 +220,7 @@ def _by_libsndfile(source: Path) -> _Sound | None:
     if not file.frames:
         file.close()
         return None
-    return _Sound(file.samplerate, file.channels, _libsndfile_blocks(file))
+    return Sound(file.samplerate, file.channels, _libsndfile_blocks(file))
 
 
 def _libsndfile_blocks(file: soundfile.SoundFile) -> Iterator[Block]:
@@ -174,12 +229,12 @@ def _libsndfile_blocks(file: soundfile.SoundFile) -> Iterator[Block]:
             yield block
 
 
-def _by_ffmpeg(source: Path) -> _Sound | None:
+def _by_ffmpeg(source: Path) -> Sound | None:
     frames = _ffmpeg_frames(source)
     first = next(frames, None)
     if first is None:
         return None
-    return _Sound(first.sample_rate, first.layout.nb_channels, _ffmpeg_blocks(chain([first], frames), first))
+    return Sound(first.sample_rate, first.layout.nb_channels, _ffmpeg_blocks(chain([first], frames), first))
 
 
 def _ffmpeg_frames(source: Path) -> Iterator[av.AudioFrame]:

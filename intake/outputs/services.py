@@ -1,8 +1,8 @@
 """Make a paper or a copy, once: build it aside, store it, then say that it is there."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.conf import settings
@@ -16,10 +16,8 @@ from intake.errors import Refused
 from intake.files import services as files
 from intake.files import serving, storage
 from intake.files.models import StoredFile
-from intake.interviews.models import Interview, Part
+from intake.interviews.models import Interview
 from intake.library import services as libraries
-from intake.outputs.listening import ListeningCopyFailed
-from intake.outputs.listening import make_listening_copy as encode
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.paper import words
 from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile, arrival_pdf
@@ -28,7 +26,6 @@ from intake.outputs.paper.release import OnPaper, OnScreen, ScannedPage, SignedR
 from intake.outputs.paper.release_form import FormToSign, NotPrintable, release_form_pdf
 from intake.outputs.paper.scan import picture_of
 from intake.outputs.paper.style import Library
-from intake.qc.services import latest_report
 from intake.register import services as register
 from intake.register.models import Accession, Arrival
 from intake.releases.models import Access, Release, ReleaseForm, SignedForm
@@ -48,27 +45,6 @@ class ArrivalPaper:
 
     arrival: Arrival
     paper: Output | None
-
-
-def make_listening_copy(part_id: int, progress: Callable[[float], None]) -> Output | None:
-    """A small copy for the browser; None if the file holds no sound that can be read (its QC report says why)."""
-    part = Part.objects.select_related("file", "interview").get(pk=part_id)
-    made = existing(OutputKind.LISTENING_COPY, part_id)
-    if made:
-        return made
-    assert part.file is not None, "the job is enqueued when the file has been stored"
-    with storage.local_path(part.file.key) as source, storage.scratch_folder() as folder:
-        try:
-            copy = encode(source, folder / "listening.mp3", progress=_share_of(part.file, progress))
-        except ListeningCopyFailed:
-            return None
-        file = files.keep(
-            folder / "listening.mp3",
-            file_id=_file_id(OutputKind.LISTENING_COPY, part_id),
-            name=f"{part.file.name[:250]}.mp3",
-            media_type=copy.media_type,
-        )
-    return _keep(OutputKind.LISTENING_COPY, part_id, part.interview, file, Action.COPY_MADE)
 
 
 def make_release_copy(release_id: int) -> Output:
@@ -113,6 +89,25 @@ def make_receipt(accession_id: int) -> Output:
     return _make_paper(OutputKind.RECEIPT, accession_id, accession.interview, f"receipt-{accession.number}.pdf", pdf)
 
 
+def keep(
+    kind: OutputKind, subject_id: object, interview: Interview, file: StoredFile, action: Action, **details: Any
+) -> Output:
+    """Say that something was made, once."""
+    with transaction.atomic():
+        output, new = Output.objects.get_or_create(
+            kind=kind, subject_id=str(subject_id), defaults={"interview": interview, "file": file}
+        )
+        if new:
+            told = {"kind": kind, "sha256": file.sha256, **details}
+            record(actor=None, action=action, subject=output, thread=interview, **told)
+    return output
+
+
+def id_of(kind: OutputKind, subject_id: object) -> UUID:
+    """Always the same for one thing, so that work done twice is stored once."""
+    return uuid5(NAMESPACE_URL, f"{kind}:{subject_id}")
+
+
 def existing(kind: str, subject_id: object) -> Output | None:
     return Output.objects.select_related("file").filter(kind=kind, subject_id=str(subject_id)).first()
 
@@ -140,34 +135,12 @@ def site_url(name: str, *args: object) -> str:
     return settings.SITE_URL.rstrip("/") + reverse(name, args=args)
 
 
-def _share_of(file: StoredFile, progress: Callable[[float], None]) -> Callable[[float], None]:
-    """Seconds read, told as the share of the whole; the length is known once the part has been measured."""
-    report = latest_report(file)
-    seconds = report.measurement["format"]["seconds"] if report and report.measurement else 0
-    return lambda read: progress(min(read / seconds, 1.0) if seconds else 0.0)
-
-
 def _make_paper(kind: OutputKind, subject_id: int, interview: Interview, name: str, pdf: bytes) -> Output:
     made = existing(kind, subject_id)
     if made:
         return made
-    file = files.keep_bytes(pdf, file_id=_file_id(kind, subject_id), name=name, media_type=PDF)
-    return _keep(kind, subject_id, interview, file, Action.PAPER_MADE)
-
-
-def _keep(kind: OutputKind, subject_id: int, interview: Interview, file: StoredFile, action: Action) -> Output:
-    with transaction.atomic():
-        output, new = Output.objects.get_or_create(
-            kind=kind, subject_id=str(subject_id), defaults={"interview": interview, "file": file}
-        )
-        if new:
-            record(actor=None, action=action, subject=output, thread=interview, kind=kind, sha256=file.sha256)
-    return output
-
-
-def _file_id(kind: OutputKind, subject_id: int) -> UUID:
-    """Always the same for one thing, so that work done twice is stored once."""
-    return uuid5(NAMESPACE_URL, f"{kind}:{subject_id}")
+    file = files.keep_bytes(pdf, file_id=id_of(kind, subject_id), name=name, media_type=PDF)
+    return keep(kind, subject_id, interview, file, Action.PAPER_MADE)
 
 
 def _library() -> Library:

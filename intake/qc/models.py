@@ -23,6 +23,9 @@ class QCReport(models.Model):
     profile = models.CharField(max_length=60, help_text="Name and version of the target profile.")
     unreadable = models.TextField(blank=True, help_text="Why nothing could be measured; empty if it could.")
     measurement = models.JSONField(null=True)
+    samples_sha256 = models.CharField(
+        max_length=64, blank=True, db_index=True, help_text="Of the decoded sound: the same for the same sound."
+    )
     series = models.JSONField(null=True, help_text="Waveform, loudness over time, spectrum and spread of levels.")
     findings = models.JSONField(default=list)
     standing = models.CharField(max_length=20)

@@ -1,11 +1,13 @@
 """Measure a part and keep the report; the only module that knows audio_qc."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from django.db import transaction
 
 import audio_qc
+from audio_qc import Texts
 from intake.audit.actions import Action
 from intake.audit.models import Outcome
 from intake.audit.services import record
@@ -16,6 +18,11 @@ from intake.interviews.models import Part
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.qc.models import QCReport
+
+
+class NotTheSameSound(Exception):
+    """A copy does not hold the samples of its original; it is not kept."""
+
 
 PROFILE = audio_qc.SPOKEN_INTERVIEW
 VERSION: dict[str, Any] = {"audio_qc_version": audio_qc.__version__, "profile": f"{PROFILE.name} {PROFILE.version}"}
@@ -37,12 +44,52 @@ def latest_report(file: StoredFile | None) -> QCReport | None:
     return max(file.qc_reports.all(), key=lambda report: report.pk, default=None) if file else None
 
 
+def sound_digest(file: StoredFile | None) -> str:
+    """The digest of a file's decoded sound; empty while it is not measured, and where it cannot be."""
+    report = latest_report(file)
+    return report.samples_sha256 if report else ""
+
+
+def are_twins(one: Part, other: Part) -> bool:
+    """Whether two parts hold the same recording, byte for byte or sample for sample."""
+    if one.pk == other.pk or one.file is None or other.file is None:
+        return False
+    sound = sound_digest(one.file)
+    return one.file.sha256 == other.file.sha256 or bool(sound and sound == sound_digest(other.file))
+
+
 def may_be_cleared(file: StoredFile | None) -> bool:
     """Whether the card may lose it: two copies match the volunteer's file, which was looked at and is whole."""
     report = latest_report(file)
     if file is None or report is None:
         return False
     return is_safe(file) and is_proven(file) and not report.is_doubtful
+
+
+def describe(source: Path, target: Path, report: QCReport, *, texts: Texts) -> str:
+    """Write a described copy of a file to `target`; empty, or why there is none, in a sentence.
+
+    Its samples are decoded again and must be those that were measured. Raises NotTheSameSound.
+    """
+    assert report.measurement is not None, "only what was measured is described"
+    try:
+        audio_qc.describe(source, target, texts, loudness=_loudness(report.measurement))
+    except audio_qc.NotDescribed as error:
+        return str(error)
+    if audio_qc.samples_digest(target) != report.samples_sha256:
+        raise NotTheSameSound(str(source))
+    return ""
+
+
+def _loudness(measured: dict[str, Any]) -> audio_qc.Loudness:
+    loudness = measured["loudness"]
+    return audio_qc.Loudness(
+        integrated_lufs=loudness["integrated_lufs"],
+        range_lu=loudness["loudness_range_lu"],
+        true_peak_dbtp=measured["true_peak"]["true_peak_dbtp"],
+        max_momentary_lufs=loudness["max_momentary_lufs"],
+        max_short_term_lufs=loudness["max_short_term_lufs"],
+    )
 
 
 def _look_at(file: StoredFile, progress: Callable[[float], None]) -> dict[str, Any]:
@@ -61,6 +108,7 @@ def _look_at(file: StoredFile, progress: Callable[[float], None]) -> dict[str, A
     return {
         "series": _taken_out(measurement),
         "measurement": measurement,
+        "samples_sha256": report.measurement.format.samples_sha256,
         "findings": [finding.to_dict() for finding in report.findings],
         "standing": standing,
         "verdict": verdict,

@@ -1,10 +1,10 @@
 """What is worth knowing of a part beside its sound: it was handed in before; the recorder's clock was wrong."""
 
-from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.db.models import Q
 from django.urls import reverse
 from django.utils import formats, timezone
 
@@ -12,6 +12,7 @@ from intake.access.policy import visible
 from intake.accounts.models import User
 from intake.interviews.models import Part
 from intake.qc.models import QCReport
+from intake.qc.services import are_twins, sound_digest
 
 # A recording begun in the evening may end on the next day, and clocks stand in other time zones.
 GRACE = timedelta(days=1)
@@ -27,30 +28,37 @@ class Notice:
 
 
 def same_recordings(parts: Iterable[Part], *, user: User, audience: str) -> dict[int, list[Notice]]:
-    """For each part (by id) the other parts with the same SHA-256 that this person may know of.
+    """For each part (by id) the other parts with the same bytes or the same sound that this person may know of.
 
     Within an interview the later part names the earlier one. `audience` is the site that the links stay in.
     """
+    parts = [part for part in parts if part.file]
     files = {part.file.sha256 for part in parts if part.file}
-    known = visible(Part, user).filter(file__sha256__in=files, position__isnull=False)
-    by_digest: dict[str, list[Part]] = defaultdict(list)
-    for other in known.select_related("file", "interview").prefetch_related("interview__participants__person"):
-        assert other.file is not None, "chosen by its file's digest"
-        by_digest[other.file.sha256].append(other)
-    return {part.pk: _notices(part, by_digest[part.file.sha256], audience) for part in parts if part.file}
+    sounds = {sound for part in parts if (sound := sound_digest(part.file))}
+    same = Q(file__sha256__in=files) | Q(file__qc_reports__samples_sha256__in=sounds)
+    known = visible(Part, user).filter(same, position__isnull=False).distinct().select_related("file", "interview")
+    others = list(known.prefetch_related("interview__participants__person", "file__qc_reports"))
+    return {part.pk: _notices(part, [other for other in others if are_twins(part, other)], audience) for part in parts}
 
 
 def _notices(part: Part, others: list[Part], audience: str) -> list[Notice]:
     here = [other for other in others if other.interview_id == part.interview_id and _is_before(other, part)]
     elsewhere = [other for other in others if other.interview_id != part.interview_id]
-    return [Notice(f"The same recording as part {other.position}.") for other in here[:1]] + [
+    return [Notice(f"{_same(part, other)} as part {other.position}.") for other in here[:1]] + [
         Notice(
-            f"The same recording is part {other.position} of another interview:",
+            f"{_same(part, other)} is part {other.position} of another interview:",
             reverse(f"{audience}:interview-detail", args=[other.interview_id]),
             other.interview.title,
         )
         for other in elsewhere
     ]
+
+
+def _same(part: Part, other: Part) -> str:
+    """Another file may hold the same sound: converted, described, or with another header."""
+    assert part.file is not None, "only stored parts are compared"
+    assert other.file is not None, "only stored parts are compared"
+    return "The same recording" if part.file.sha256 == other.file.sha256 else "The same sound, in another file,"
 
 
 def _is_before(other: Part, part: Part) -> bool:

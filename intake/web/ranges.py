@@ -15,11 +15,12 @@ BLOCK = 256 * 1024
 SHOWN_BY_BROWSERS = frozenset({media.JPEG, media.PNG, media.WEBP})
 
 
-def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> HttpResponseBase:
+def serve(request: HttpRequest, file: StoredFile, *, download: bool = False, name: str = "") -> HttpResponseBase:
     """The file's bytes.
 
     The caller has checked that this person may have them. Several ranges at once are answered with the whole; HEAD
-    with the headers of the whole, once a copy was found to be there.
+    with the headers of the whole, once a copy was found to be there. `name` is what a browser saves it under, where
+    that is not its own.
     """
     wanted = _range(_asked(request, file), file.bytes)
     if wanted is None:
@@ -41,7 +42,9 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False) -> 
     response["Accept-Ranges"] = "bytes"
     response["ETag"] = entity_tag(file)
     response["Cache-Control"] = "private, no-store"
-    response["Content-Disposition"] = content_disposition_header(as_attachment=download, filename=file.name) or ""
+    response["Content-Disposition"] = (
+        content_disposition_header(as_attachment=download, filename=name or file.name) or ""
+    )
     # SECURITY: a volunteer's file must never be taken for a page of ours.
     response["X-Content-Type-Options"] = "nosniff"
     if status == 206:

@@ -109,6 +109,7 @@ COORDINATOR = (302, 403, 403, 403, 200)
 COORDINATOR_MOVED = (302, 403, 403, 403, 302)
 REFUSED_BY_METHOD = (302, 405, 405, 405, 405)
 
+NUMBERS = {"pattern": "{year}.{sequence:03d}", "copy_names": "{date}_{part}"}
 LIBRARY = {"name": "x", "room": "x", "place": "x", "contact": "", "email": "x@example.org"}
 INVITED = {"name": "x", "email": "x@example.org", "role": "archivist"}  # staff are invited by the coordinator alone
 
@@ -208,6 +209,8 @@ ROWS = [
     Row("desk:arrival-receipt", STAFF, arg=arrival),
     Row("desk:part-answer", STAFF_MOVED, "POST", lambda world: world.problem_part.pk, {"code": "x", "answer": "x"}),
     Row("desk:part-listen", STAFF, arg=part),
+    Row("desk:part-working-copy", (302, 403, 403, 404, 404), arg=part),
+    Row("desk:part-described-copy", (302, 403, 403, 404, 404), arg=part),
     Row("desk:part-original", STAFF, arg=part),
     Row("desk:release-copy", STAFF, arg=lambda world: world.narrators_release.pk),
     Row("desk:imports", STAFF),
@@ -271,7 +274,7 @@ ROWS = [
     Row("desk:set-up-logo", COORDINATOR),
     Row("desk:set-up-no-logo", COORDINATOR_MOVED, "POST"),
     Row("desk:set-up-numbers", COORDINATOR),
-    Row("desk:set-up-numbers", COORDINATOR_MOVED, "POST", data={"pattern": "{year}.{sequence:03d}"}),
+    Row("desk:set-up-numbers", COORDINATOR_MOVED, "POST", data=NUMBERS),
     Row("desk:set-up-number-example", COORDINATOR),
     Row("desk:set-up-mail", COORDINATOR),
     Row("desk:set-up-mail-test", COORDINATOR_MOVED, "POST"),

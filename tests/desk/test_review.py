@@ -181,7 +181,7 @@ def test_a_part_is_listened_to(browser):
     interview = an_interview(State.SUBMITTED)
     part = parts_of(interview)[0]
     assert browser.get(page("part-listen", part)).status_code == 404
-    run_jobs(Kind.MAKE_LISTENING_COPY)
+    run_jobs(Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY)
     assert browser.get(page("part-listen", part), headers={"range": "bytes=0-"}).status_code == 206
 
 

@@ -50,7 +50,7 @@ def test_each_step_is_saved_by_itself_and_the_list_goes_when_all_are_done(desk, 
     steps = [
         (reverse("desk:set-up-library"), LIBRARY),
         (reverse("desk:set-up-no-logo"), {}),
-        (reverse("desk:set-up-numbers"), {"pattern": "OH-{sequence:05d}"}),
+        (reverse("desk:set-up-numbers"), {"pattern": "OH-{sequence:05d}", "copy_names": "{accession}_{part}"}),
         (reverse("desk:collections"), {"name": "Both Banks"}),
         (reverse("desk:wordings-are-right"), {}),
     ]

@@ -11,7 +11,7 @@ from intake.files import audits, fixity, incidents
 from intake.files.models import Audit, FixityCheck, Incident, StoredCopy, StoredFile, Upload, UploadState, Why
 from intake.jobs.models import Job, JobState, Kind
 from intake.jobs.services import enqueue
-from tests.factories import a_user, at_time
+from tests.factories import a_user, an_upload, at_time
 from tests.files.damage import flip, spoil
 from tests.stores import CONTENT
 
@@ -122,9 +122,8 @@ def test_every_copy_is_read_within_the_period_night_after_night(folders, a_file,
 def test_of_what_is_nearly_late_what_was_handed_in_comes_first(folders, a_file, settings):
     settings.FIXITY_NIGHT_BYTES = 2 * len(CONTENT)
     paper, recording = a_file(name="receipt.pdf"), a_file(name="TOLL0001.WAV")
-    Upload.objects.create(
-        owner=a_user(), name="TOLL0001.WAV", length=1, offset=1, file=recording, state=UploadState.STORED
-    )
+    upload = an_upload(a_user(), length=1)
+    Upload.objects.filter(pk=upload.pk).update(offset=1, file=recording, state=UploadState.STORED)
     read_days_ago(paper, primary=200, replica=200)
     read_days_ago(recording, primary=85, replica=85)
     read_tonight()

@@ -197,11 +197,12 @@ def test_the_page_tells_what_was_measured(browser, volunteer):
 
 
 def test_a_part_is_listened_to(browser, draft):
-    run_jobs(Kind.MAKE_LISTENING_COPY)
+    run_jobs(Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY)
     part = parts_of(draft)[0]
     answer = browser.get(page("part-listen", part.pk), headers={"range": "bytes=0-9"})
     assert (answer.status_code, len(b"".join(answer.streaming_content))) == (206, 10)
     assert answer["Content-Type"].startswith("audio/")
+    assert 'filename="2026-03-14_Marit-Oskarsen_part-1_listening-copy.mp3"' in answer["Content-Disposition"]
 
 
 def test_before_there_is_a_listening_copy_there_is_nothing_to_hear(browser, draft):

@@ -1,5 +1,7 @@
 """The review of one interview: look, listen, answer, decide."""
 
+from pathlib import Path
+
 from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -11,7 +13,9 @@ from intake.access.policy import visible
 from intake.desk import queries
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
 from intake.interviews.models import Attachment, Interview, Part
-from intake.outputs.models import OutputKind
+from intake.outputs.copies import described_copy_of
+from intake.outputs.models import Output, OutputKind
+from intake.outputs.naming import LISTENING_ENDING, WORKING_ENDING, copy_name
 from intake.outputs.services import existing, receipt_of
 from intake.register.models import Arrival
 from intake.releases.models import Release
@@ -89,12 +93,26 @@ def answer(request: SignedInRequest, pk: int) -> HttpResponse:
 
 @require_safe
 def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
-    return _output(request, OutputKind.LISTENING_COPY, get_object_or_404(visible(Part, request.user), pk=pk).pk)
+    part = _part(request, pk)
+    return _copy(request, part, existing(OutputKind.LISTENING_COPY, part.pk), LISTENING_ENDING)
+
+
+@require_safe
+def working_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
+    part = _part(request, pk)
+    return _copy(request, part, existing(OutputKind.WORKING_COPY, part.pk), WORKING_ENDING, download=True)
+
+
+@require_safe
+def described_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
+    part = _part(request, pk)
+    copy = described_copy_of(part)
+    return _copy(request, part, copy, Path(copy.file.name).suffix if copy else "", download=True)
 
 
 @require_safe
 def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
-    part = get_object_or_404(visible(Part, request.user).select_related("file"), pk=pk)
+    part = _part(request, pk)
     if part.file is None:
         raise Http404("not stored yet")
     return serve(request, part.file, download=True)
@@ -132,6 +150,18 @@ def _output(request: SignedInRequest, kind: str, subject_id: int) -> HttpRespons
     if made is None:
         raise Http404("not made yet")
     return serve(request, made.file)
+
+
+def _copy(
+    request: SignedInRequest, part: Part, made: Output | None, ending: str, *, download: bool = False
+) -> HttpResponseBase:
+    if made is None:
+        raise Http404("not made yet")
+    return serve(request, made.file, download=download, name=copy_name(part, ending))
+
+
+def _part(request: SignedInRequest, pk: int) -> Part:
+    return get_object_or_404(visible(Part, request.user).select_related("file", "interview__collection"), pk=pk)
 
 
 def _interview(request: SignedInRequest, pk: int) -> Interview:

@@ -52,10 +52,12 @@ def no_logo(request: SignedInRequest) -> HttpResponse:
 
 
 def numbers(request: SignedInRequest) -> HttpResponse:
-    form = NumbersForm(request.POST or None, initial={"pattern": libraries.current().accession_pattern})
+    library = libraries.current()
+    stands = {"pattern": library.accession_pattern, "copy_names": library.copy_name_pattern}
+    form = NumbersForm(request.POST or None, initial=stands)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            libraries.number_by(form.cleaned_data["pattern"], actor=request.user)
+            libraries.number_by(**form.cleaned_data, actor=request.user)
             messages.success(request, "The next accession is numbered like this.")
             return redirect("desk:set-up")
     return render(request, "desk/set_up/numbers.html", {"form": form, **_example(form["pattern"].value() or "")})

@@ -18,6 +18,8 @@ class Migration(migrations.Migration):
                             ("store-upload", "Compare and store a received file"),
                             ("measure-part", "Measure a part"),
                             ("make-listening-copy", "Make a listening copy"),
+                            ("make-working-copy", "Make a working copy"),
+                            ("make-described-copies", "Make described copies"),
                             ("make-release-copy", "Make a signer's copy of a release"),
                             ("make-arrival-receipt", "Make an arrival receipt"),
                             ("make-receipt", "Make an acceptance receipt"),

@@ -6,7 +6,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ("files", "0001_initial"),
+        ("files", "0002_append_only"),
     ]
 
     operations = [
@@ -25,6 +25,7 @@ class Migration(migrations.Migration):
                 ),
                 ("email", models.EmailField(blank=True, help_text="Where people write to.", max_length=254)),
                 ("accession_pattern", models.CharField(default="{year}-{sequence:04d}", max_length=40)),
+                ("copy_name_pattern", models.CharField(default="{date}_{narrator}_{part}", max_length=80)),
                 ("mail_server", models.CharField(blank=True, max_length=253)),
                 ("mail_port", models.PositiveIntegerField(default=587)),
                 (

@@ -6,7 +6,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ("files", "0001_initial"),
+        ("files", "0002_append_only"),
         ("interviews", "0001_initial"),
     ]
 
@@ -20,6 +20,8 @@ class Migration(migrations.Migration):
                     models.CharField(
                         choices=[
                             ("listening-copy", "Listening copy"),
+                            ("working-copy", "Working copy"),
+                            ("described-copy", "Described copy"),
                             ("release-copy", "Signer's copy of a release"),
                             ("arrival-receipt", "Arrival receipt"),
                             ("receipt", "Acceptance receipt"),

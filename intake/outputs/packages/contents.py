@@ -15,6 +15,7 @@ from intake.files import serving
 from intake.files.models import FixityCheck, StoredFile
 from intake.interviews.models import Attachment, Collection, Interview, Part, Participant
 from intake.library import services as libraries
+from intake.outputs import naming
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.names import safe_name
 from intake.outputs.packages import history, rows
@@ -25,13 +26,15 @@ from intake.qc.models import QCReport
 from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.register.services import standing
-from intake.releases.models import Release, Scan
+from intake.releases.models import Scan
 from intake.releases.services import Restriction, restriction_of
 
 ROWS = "metadata/rows.json"
 FORMAT = 1
 FOLDERS = {
     OutputKind.LISTENING_COPY: "listening-copies",
+    OutputKind.WORKING_COPY: "working-copies",
+    OutputKind.DESCRIBED_COPY: "described-copies",
     OutputKind.RELEASE_COPY: "releases",
     OutputKind.ARRIVAL_RECEIPT: "receipts",
     OutputKind.RECEIPT: "receipts",
@@ -47,6 +50,8 @@ data/taken-out/         what was handed in and then taken out again
 data/attachments/       photographs, field notes, transcripts and other documents
 data/releases/          the signed releases, and the scans of those signed on paper
 data/receipts/          the receipts of arrival and of acceptance
+data/described-copies/  the same samples in files that say what they are
+data/working-copies/    sound of odd kinds, decoded
 data/listening-copies/  smaller copies for listening; never to be taken for an original
 metadata/premis.xml     what happened to each file, when and by whom (PREMIS 3)
 metadata/dublin-core.xml  the description (Dublin Core); names that are withheld are left out
@@ -152,7 +157,6 @@ def _premis(
     digests: Told,
 ) -> bytes:
     checks = list(FixityCheck.objects.filter(file__in=files.values()).select_related("by"))
-    accounts = Release.objects.filter(participant__interview=interview, withdrawn_at=None, name_withheld=True)
     return premis(
         history.story_told(
             interview,
@@ -161,9 +165,7 @@ def _premis(
             files=files,
             events=events,
             checks=checks,
-            withheld=accounts.exclude(participant__person__user=None).values_list(
-                "participant__person__user", flat=True
-            ),
+            withheld=naming.accounts_withheld(interview),
             digests=digests,
         )
     )
@@ -171,19 +173,12 @@ def _premis(
 
 def _description(interview: Interview, accession: Accession) -> Description:
     """What may be said of the interview. Free words, such as the summary, stand as they were written."""
-    withheld = set(
-        Release.objects.filter(participant__interview=interview, withdrawn_at=None, name_withheld=True).values_list(
-            "participant", flat=True
-        )
-    )
-    named = {role: tuple(_names(interview, role, withheld)) for role in Participant.Role.values}
-    narrators = named[Participant.Role.NARRATOR]
     restriction = restriction_of(interview)
     reports = [latest_report(part.file) for part in interview.parts.filter(position__isnull=False)]
     return Description(
-        title=f"Interview with {' and '.join(narrators)}, {interview.recorded_on.isoformat()}",
-        narrators=narrators,
-        interviewers=named[Participant.Role.INTERVIEWER],
+        title=naming.title_told(interview),
+        narrators=tuple(naming.names_told(interview, Participant.Role.NARRATOR)),
+        interviewers=tuple(naming.names_told(interview, Participant.Role.INTERVIEWER)),
         summary=interview.summary,
         recorded_on=interview.recorded_on.isoformat(),
         place=interview.place,
@@ -194,11 +189,6 @@ def _description(interview: Interview, accession: Accession) -> Description:
         publisher=libraries.current().name,
         rights=(_restriction(restriction),),
     )
-
-
-def _names(interview: Interview, role: str, withheld: set[int]) -> Iterable[str]:
-    for participant in interview.participants.filter(role=role).select_related("person"):
-        yield f"{role}, {history.WITHHELD}" if participant.pk in withheld else participant.person.name
 
 
 def _restriction(restriction: Restriction | None) -> str:

@@ -9,12 +9,12 @@ from intake.audit.services import thread_of
 from intake.files import storage
 from intake.files.models import FixityCheck, StoredFile, Why
 from intake.interviews.models import Interview, Part
-from intake.outputs.models import OutputKind
+from intake.outputs import naming
+from intake.outputs.models import OF_A_PART
 from intake.outputs.packages.bags import Content, Told
 from intake.outputs.records import premis
 
 SITE = premis.Agent("software:intake", "The library's intake site", "software")
-WITHHELD = "name withheld"
 
 CODES: dict[str, str] = {
     Action.PART_ARRIVED: "tra",
@@ -155,7 +155,7 @@ def _agents(events: Iterable[Event], checks: Iterable[FixityCheck], withheld: se
     people = {event.actor.pk: event.actor.name for event in events if event.actor and event.action in CODES}
     people |= {check.by.pk: check.by.name for check in checks if check.by}
     return [SITE] + [
-        premis.Agent(_agent_id(pk), WITHHELD if pk in withheld else name, "person")
+        premis.Agent(_agent_id(pk), naming.WITHHELD if pk in withheld else name, "person")
         for pk, name in sorted(people.items())
     ]
 
@@ -175,8 +175,8 @@ def _subjects(interview: Interview) -> dict[str, str]:
 def _sources(interview: Interview) -> dict[str, str]:
     """The original that each copy was made from."""
     originals = dict(Part.objects.filter(interview=interview, file__isnull=False).values_list("pk", "file"))
-    copies = interview.outputs.filter(kind=OutputKind.LISTENING_COPY).values_list("file", "subject_id")
-    return {str(file): str(originals[int(part)]) for file, part in copies}
+    copies = interview.outputs.filter(kind__in=OF_A_PART).values_list("file", "subject_id")
+    return {str(file): str(originals[int(subject.rpartition("/")[2])]) for file, subject in copies}
 
 
 def _plain(value: Any) -> str:

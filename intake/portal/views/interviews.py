@@ -11,6 +11,7 @@ from intake.interviews import services
 from intake.interviews.models import Interview, Part, Participant
 from intake.interviews.services import Description
 from intake.outputs.models import OutputKind
+from intake.outputs.naming import LISTENING_ENDING, copy_name
 from intake.outputs.services import existing, receipt_of
 from intake.portal import panels, queries
 from intake.portal.forms import AttachmentForm, EditForm, ParticipantForm, PersonEditForm, StartForm, WithdrawForm
@@ -171,11 +172,11 @@ def part(request: SignedInRequest, pk: int) -> HttpResponse:
 
 @require_safe
 def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
-    part = get_object_or_404(visible(Part, request.user), pk=pk)
+    part = get_object_or_404(visible(Part, request.user).select_related("interview__collection"), pk=pk)
     copy = existing(OutputKind.LISTENING_COPY, part.pk)
     if copy is None:
         raise Http404("no listening copy yet")
-    return serve(request, copy.file)
+    return serve(request, copy.file, name=copy_name(part, LISTENING_ENDING))
 
 
 @require_safe

@@ -6,7 +6,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ("files", "0001_initial"),
+        ("files", "0002_append_only"),
     ]
 
     operations = [
@@ -21,6 +21,15 @@ class Migration(migrations.Migration):
                     models.TextField(blank=True, help_text="Why nothing could be measured; empty if it could."),
                 ),
                 ("measurement", models.JSONField(null=True)),
+                (
+                    "samples_sha256",
+                    models.CharField(
+                        blank=True,
+                        db_index=True,
+                        help_text="Of the decoded sound: the same for the same sound.",
+                        max_length=64,
+                    ),
+                ),
                 (
                     "series",
                     models.JSONField(
