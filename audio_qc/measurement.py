@@ -23,6 +23,7 @@ from audio_qc.facts.faults import (
 from audio_qc.facts.file import Details, Format, Mark, StructureNote
 from audio_qc.facts.sound import (
     ChannelPair,
+    Edges,
     LevelHistogram,
     Levels,
     Loudness,
@@ -68,6 +69,7 @@ class Measurement:
     bandwidth: Bandwidth
     channel_pairs: tuple[ChannelPair, ...]
     channel_losses: tuple[ChannelLoss, ...]
+    edges: Edges
     waveform: Waveform
 
     def to_dict(self) -> dict[str, Any]:

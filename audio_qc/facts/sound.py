@@ -154,3 +154,23 @@ class Waveform:
 
     frames_per_bin: int
     peaks: tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True)
+class ChannelEdge:
+    """The outermost samples of one channel from the inside outwards, full scale 1.0, and what foretells the next one.
+
+    `weights` belong to `samples`, `error` is their usual miss (RMS over the outermost 0.05 s).
+    """
+
+    samples: tuple[float, ...]
+    weights: tuple[float, ...]
+    error: float
+
+
+@dataclass(frozen=True)
+class Edges:
+    """How each channel begins and ends; None where that is digital silence or too short."""
+
+    first: tuple[ChannelEdge | None, ...]
+    last: tuple[ChannelEdge | None, ...]

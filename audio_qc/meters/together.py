@@ -7,6 +7,7 @@ import numpy as np
 from audio_qc.lanes import Taker
 from audio_qc.meters.bandwidth import bandwidth_facts
 from audio_qc.meters.channels import ChannelMeter
+from audio_qc.meters.edges import EdgeMeter
 from audio_qc.meters.level import LevelMeter
 from audio_qc.meters.losses import channel_losses
 from audio_qc.meters.loudness import LoudnessMeter
@@ -40,9 +41,10 @@ class Meters:
         self.samples = SampleMeter(rate_hz, channels)
         self.resolution = ResolutionMeter(subtype)
         self.low_band = LowBandMeter(rate_hz, channels)
+        self.edges = EdgeMeter(rate_hz, channels)
         # Reading takes about as long as two thirds of the meters, so that thread measures little besides. The spectrum
         # stands behind the units, whose levels it uses.
-        self.here: tuple[Taker, ...] = (self.loudness,)
+        self.here: tuple[Taker, ...] = (self.loudness, self.edges)
         self.beside: tuple[Taker, ...] = (
             self.units, self.spectrum, self.channels, self.low_band, self.true_peak, self.samples, self.resolution
         )  # fmt: skip
@@ -79,5 +81,6 @@ class Meters:
             "long_silence": long_silence(self.slices, pauses, self._rate_hz, self.levels.frames),
             "level_histogram": level_histogram(self.slices),
             "spectrum": spectrum_facts(self.spectrum, pauses.highest_db),
+            "edges": self.edges.result(),
             "waveform": self.waveform.result(),
         }

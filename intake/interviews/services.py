@@ -1,5 +1,6 @@
 """Begin and describe an interview; add, remove and order its people and parts. No state changes here."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -227,6 +228,22 @@ def move_part(part_id: int, *, earlier: bool, actor: User) -> None:
     Part.objects.filter(pk=part.pk).update(position=wanted)
     Part.objects.filter(pk=neighbour.pk).update(position=part.position)
     record(actor=actor, action=Action.PART_MOVED, subject=part, thread=interview, position=wanted)
+
+
+@transaction.atomic
+def order_parts(interview_id: int, *, order: Sequence[int], actor: User) -> None:
+    """Put all parts, by their ids, into another order. Raises Refused if they are not the interview's parts now."""
+    interview = lifecycle.editable(interview_id)
+    parts = {part.pk: part for part in interview.parts.filter(position__isnull=False)}
+    if set(parts) != set(order):
+        raise Refused("The parts have changed meanwhile. Look at them again.")
+    if [part.pk for part in parts.values()] == list(order):
+        return
+    # The constraint allows no two parts in one place, not even for a moment.
+    Part.objects.filter(pk__in=parts).update(position=None)
+    for position, pk in enumerate(order, start=1):
+        Part.objects.filter(pk=pk).update(position=position)
+    record(actor=actor, action=Action.PART_MOVED, subject=interview, order=list(order))
 
 
 @transaction.atomic

@@ -12,6 +12,7 @@ from intake.interviews.models import Attachment, Interview, Part, Participant, S
 from intake.interviews.services import taken_out
 from intake.outputs.models import Output
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
+from intake.qc.sequence import recorders_order
 from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.releases.models import FormState, Release, ReleaseForm, SignedForm
@@ -108,6 +109,16 @@ class InterviewPage:
     receipt: Output | None
     arrivals: list[ArrivalPaper]
     clearing: Clearing
+
+    @property
+    def total_seconds(self) -> float:
+        """The length of all recordings together; 0 until all are measured."""
+        return sum(row.seconds or 0 for row in self.rows) if all(row.seconds for row in self.rows) else 0
+
+    @property
+    def recorders_order(self) -> list[int] | None:
+        """The parts in the recorder's own order, where that is another one."""
+        return recorders_order([row.part for row in self.rows])
 
     @property
     def can_sign(self) -> bool:

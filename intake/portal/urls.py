@@ -23,6 +23,7 @@ urlpatterns = [
     path("parts/<int:pk>/remove/", interviews.remove_part, name="part-remove"),
     path("parts/<int:pk>/put-back/", interviews.put_back, name="part-put-back"),
     path("parts/<int:pk>/move/", interviews.move_part, name="part-move"),
+    path("interviews/<int:pk>/parts/order/", interviews.order_parts, name="parts-order"),
     path("parts/<int:pk>/listen/", interviews.listen, name="part-listen"),
     path("interviews/<int:pk>/attachments/", attachments.attachments, name="interview-attachments"),
     path("attachments/<int:pk>/edit/", attachments.edit, name="attachment-edit"),

@@ -16,6 +16,7 @@ from intake.interviews.services import parts_of
 from intake.jobs.models import Job, JobState, Kind
 from intake.outputs.models import Output, OutputKind
 from intake.qc.models import QCReport
+from intake.qc.sequence import Join, joins, other_settings
 from intake.qc.services import latest_report, may_be_cleared
 from intake.web.copies import kept_in_words
 from intake.web.notices import Notice, clock_notices, same_recordings
@@ -32,7 +33,8 @@ TOLD = ("problem", "look closer", "note")
 class PartRow:
     """One part with everything its row shows.
 
-    `share` is the share done (0 to 1) of what is going on, if that is known.
+    `share` is the share done (0 to 1) of what is going on, if that is known. `follows` says how it follows the part
+    before it, where that is as it should be.
     """
 
     part: Part
@@ -45,6 +47,7 @@ class PartRow:
     audio_url: str
     findings: list[dict[str, Any]] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
+    follows: str = ""
 
     @property
     def is_doubtful(self) -> bool:
@@ -161,15 +164,38 @@ def _rows(parts: list[Part], listen: str, user: User, *, drawn: bool) -> list[Pa
     jobs = {(job.kind, job.subject_id): job for job in Job.objects.filter(about_parts | about_uploads).order_by("id")}
     made = Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id__in=ids)
     copies = set(made.values_list("subject_id", flat=True))
+    settings, follow = other_settings(parts), joins(parts)
     same = same_recordings(parts, user=user, audience=listen.partition(":")[0])
     return [
-        _row(part, jobs, same.get(part.pk, []), has_listening_copy=str(part.pk) in copies, listen=listen)
+        _row(
+            part,
+            jobs,
+            [*same.get(part.pk, []), *_odd(settings.get(part.pk), follow.get(part.pk))],
+            follows=_told(follow.get(part.pk)),
+            has_listening_copy=str(part.pk) in copies,
+            listen=listen,
+        )
         for part in parts
     ]
 
 
+def _odd(settings: str | None, join: Join | None) -> list[Notice]:
+    """What somebody should look at in how a part follows the others."""
+    return [Notice(sentence) for sentence in (settings, join.sentence if join and join.is_odd else None) if sentence]
+
+
+def _told(join: Join | None) -> str:
+    return join.sentence if join and not join.is_odd else ""
+
+
 def _row(
-    part: Part, jobs: dict[tuple[str, str], Job], same: list[Notice], *, has_listening_copy: bool, listen: str
+    part: Part,
+    jobs: dict[tuple[str, str], Job],
+    notices: list[Notice],
+    *,
+    follows: str,
+    has_listening_copy: bool,
+    listen: str,
 ) -> PartRow:
     report = latest_report(part.file)
     now, share, is_pending = _going_on(part, report, jobs)
@@ -184,7 +210,8 @@ def _row(
         has_listening_copy=has_listening_copy,
         audio_url=reverse(listen, args=[part.pk]),
         findings=[_with_timecodes(finding) for finding in report.findings] if report else [],
-        notices=[*same, *clock_notices(part, report, audience=listen.partition(":")[0])],
+        follows=follows,
+        notices=[*notices, *clock_notices(part, report, audience=listen.partition(":")[0])],
     )
 
 

@@ -15,6 +15,7 @@ from intake.outputs.naming import LISTENING_ENDING, copy_name
 from intake.outputs.services import existing, receipt_of
 from intake.portal import panels, queries
 from intake.portal.forms import AttachmentForm, EditForm, ParticipantForm, PersonEditForm, StartForm, WithdrawForm
+from intake.qc.sequence import recorders_order
 from intake.register.models import Arrival
 from intake.web.once import once
 from intake.web.parts import part_row
@@ -160,6 +161,16 @@ def move_part(request: SignedInRequest, pk: int) -> HttpResponse:
     with refusals_as_messages(request):
         services.move_part(pk, earlier=request.POST.get("to") == "earlier", actor=request.user)
     return redirect("portal:interview-detail", pk=part.interview_id)
+
+
+@require_POST
+def order_parts(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Put the parts in the order that the recorder tells of."""
+    interview = get_object_or_404(visible(Interview, request.user), pk=pk)
+    with refusals_as_messages(request):
+        if order := recorders_order(services.parts_of(interview)):
+            services.order_parts(pk, order=order, actor=request.user)
+    return redirect("portal:interview-detail", pk=pk)
 
 
 @require_safe
