@@ -18,7 +18,7 @@ from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
-from intake.outputs import card_notices, copies, custody
+from intake.outputs import card_notices, copies, custody, unfinished
 from intake.outputs import services as outputs
 from intake.people.services import address_of
 from intake.qc import services as qc
@@ -163,6 +163,21 @@ def tell_of_incidents() -> None:
 @handles(Kind.TELL_CARD)
 def tell_card(interview_id: str, progress: Progress) -> None:
     card_notices.tell(int(interview_id))
+
+
+@handles(Kind.CLEAR_UPLOADS)
+def clear_uploads(_: str, progress: Progress) -> None:
+    now = timezone.now()
+    while unfinished.warn(now):
+        pass
+    while unfinished.clear(now):
+        pass
+
+
+@recurs
+def clear_uploads_when_there_are_any() -> None:
+    if unfinished.is_due(timezone.now()):
+        enqueue(Kind.CLEAR_UPLOADS, "uploads")
 
 
 @handles(Kind.SEAL_EVENTS)

@@ -30,6 +30,7 @@ class Action(models.TextChoices):
     ATTACHMENT_DAMAGED = "attachment-damaged", "An attachment arrived different from the file on the sender's computer."
     ATTACHMENT_DESCRIBED = "attachment-described", "What an attachment shows was put right."
     ATTACHMENT_TAKEN_OUT = "attachment-taken-out", "An attachment was taken out."
+    UPLOAD_EXPIRED = "upload-expired", "Nobody went on with a file on its way in, and what had arrived was cleared."
     PART_MEASURED = "part-measured", "A part was measured."
     SIGNING_OPENED = "signing-opened", "The device was handed over for a signature."
     RELEASE_SIGNED = "release-signed", "A release was signed."

@@ -69,6 +69,7 @@ class Upload(models.Model):
     started_at = models.DateTimeField(auto_now_add=True)
     last_piece_at = models.DateTimeField(null=True)
     expires_at = models.DateTimeField(help_text="Until when it may be gone on with; each piece moves it on.")
+    warned_at = models.DateTimeField(null=True, help_text="When its owner was told that it expires soon.")
     # Where pieces are gathered in an object store (files.gathering.objects); empty where they lie in a folder.
     multipart_id = models.CharField(max_length=255, blank=True, help_text="The store's name for what it gathers.")
     next_number = models.PositiveIntegerField(default=1, help_text="A number is given to one piece, and never again.")

@@ -323,8 +323,10 @@ def _advance(
         upload.media_type = media_type
         upload.pieces_verified &= verified
         upload.last_piece_at = timezone.now()
-        upload.expires_at = _expiry()
-        upload.save(update_fields=["offset", "media_type", "pieces_verified", "last_piece_at", "expires_at"])
+        upload.expires_at, upload.warned_at = _expiry(), None
+        upload.save(
+            update_fields=["offset", "media_type", "pieces_verified", "last_piece_at", "expires_at", "warned_at"]
+        )
         if pieces:
             _delete_remainder(upload)
             Piece.objects.bulk_create(pieces)

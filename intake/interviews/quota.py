@@ -5,7 +5,7 @@ from django.db.models import Q, Sum
 
 from intake.accounts.models import User
 from intake.figures import size
-from intake.files.models import Upload, UploadState
+from intake.files.models import StoredFile, Upload, UploadState
 from intake.files.uploads import TooLarge
 from intake.interviews.lifecycle import OPEN
 from intake.interviews.models import Interview
@@ -28,7 +28,8 @@ def open_bytes_left(user: User) -> int | None:
 
 
 def refuse_over_quota(upload: Upload, actor: User) -> None:
-    """Raise TooLarge if the upload, which belongs to nothing yet, is more than may still wait."""
+    """Raise TooLarge if the upload, which belongs to nothing yet, is more than site or sender may still have."""
+    _refuse_over_site_quota(upload)
     if actor.is_archivist:
         return
     # One file at a time of one person: two at once would each find the room that is left for one.
@@ -39,6 +40,21 @@ def refuse_over_quota(upload: Upload, actor: User) -> None:
             f"“{upload.name}” has {size(upload.length)}. You have handed in {size(held)} that the library has not "
             f"accepted yet, and {size(settings.UPLOAD_OPEN_BYTES)} may wait at a time. Nothing is lost: keep your "
             f"file, and hand it in when the library has accepted some, or ask the {libraries.current().whom_to_ask}."
+        )
+
+
+def _refuse_over_site_quota(upload: Upload) -> None:
+    """All that the site keeps, in each store, and all that is on its way; for everybody, where a limit is set."""
+    if not settings.UPLOAD_SITE_BYTES:
+        return
+    kept = StoredFile.objects.aggregate(sum=Sum("bytes"))["sum"] or 0
+    under_way = Upload.objects.filter(state__in=[UploadState.RECEIVING, UploadState.RECEIVED], joined_into=None)
+    coming = under_way.exclude(pk=upload.pk).aggregate(sum=Sum("length"))["sum"] or 0
+    if kept + coming + upload.length > settings.UPLOAD_SITE_BYTES:
+        raise TooLarge(
+            f"“{upload.name}” has {size(upload.length)}. The library keeps {size(kept + coming)} and may keep "
+            f"{size(settings.UPLOAD_SITE_BYTES)} in all. Nothing is lost: keep your file, and ask the "
+            f"{libraries.current().whom_to_ask}."
         )
 
 

@@ -152,6 +152,8 @@ STAGING_DIR = Path(env.str("STAGING_DIR", default=str(VAR_DIR / "staging")))
 UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=8 * 1024**3)
 # All that one volunteer has handed in and the library has not accepted yet; staff have no such limit.
 UPLOAD_OPEN_BYTES = env.int("UPLOAD_OPEN_BYTES", default=100 * 10**9)
+# All that the site may keep, in each store, what is on its way among it; 0 for no limit but the disk.
+UPLOAD_SITE_BYTES = env.int("UPLOAD_SITE_BYTES", default=0)
 # With less room than this for new recordings, people are told before they begin, and the desk is warned.
 ROOM_LOW_BYTES = env.int("ROOM_LOW_BYTES", default=5 * 10**9)
 # An upload that nobody goes on with is given up after so long; each piece moves the day on.

@@ -228,6 +228,8 @@ def _going_on(part: Part, report: QCReport | None, jobs: dict[tuple[str, str], J
             None,
             False,
         )
+    if upload.state == UploadState.EXPIRED:
+        return "It was not gone on with in time. Take this part out and hand the file in again.", None, False
     if report:
         return "", None, False
     job = jobs.get((Kind.MEASURE_PART, str(part.pk)))

@@ -39,6 +39,17 @@ def test_a_volunteer_may_have_so_much_waiting_and_no_more(browser, interview, se
     assert interview.parts.count() == 2
 
 
+def test_the_whole_site_may_keep_so_much_and_no_more(browser, interview, settings):
+    """413, for staff too: it is the library's own limit."""
+    settings.UPLOAD_SITE_BYTES = 25
+    assert create(browser, interview).status_code == 201
+    assert create(browser, interview).status_code == 201
+    answer = create(browser, interview)
+    assert answer.status_code == 413
+    assert "The library keeps 20 bytes and may keep 25 bytes in all. Nothing is lost" in answer.content.decode()
+    assert interview.parts.count() == 2
+
+
 def test_attachments_and_scans_count_and_are_held_against_it_too(browser, interview, settings):
     """However a file is handed in, it waits on the same disks."""
     settings.UPLOAD_OPEN_BYTES = 25

@@ -318,6 +318,10 @@ class Migration(migrations.Migration):
                     models.DateTimeField(help_text="Until when it may be gone on with; each piece moves it on."),
                 ),
                 (
+                    "warned_at",
+                    models.DateTimeField(help_text="When its owner was told that it expires soon.", null=True),
+                ),
+                (
                     "multipart_id",
                     models.CharField(blank=True, help_text="The store's name for what it gathers.", max_length=255),
                 ),

@@ -28,6 +28,7 @@ class Migration(migrations.Migration):
                             ("check-copies", "Read copies again"),
                             ("tell-incidents", "Tell the coordinators of bad copies"),
                             ("tell-card", "Tell a volunteer how the card stands"),
+                            ("clear-uploads", "Tell of uploads that nobody finishes, and clear them"),
                             ("seal-events", "Seal events into the chain"),
                         ],
                         max_length=30,

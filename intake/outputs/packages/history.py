@@ -61,6 +61,7 @@ NOT_TOLD = frozenset(
         Action.INTERVIEW_STARTED,
         Action.PART_STARTED,
         Action.PART_STOPPED,
+        Action.UPLOAD_EXPIRED,
         Action.ATTACHMENT_STARTED,
         Action.ATTACHMENT_STOPPED,
         Action.SCAN_STARTED,
