@@ -58,6 +58,15 @@ class Objects:
             _not_found(error, key)
             return None
 
+    def signed_link(self, key: str, *, seconds: int, media_type: str, disposition: str) -> str:
+        """An address that opens one object to whoever has it, for so many seconds."""
+        said = {"ResponseContentType": media_type, "ResponseContentDisposition": disposition}
+        return self._client.generate_presigned_url(
+            "get_object",
+            Params={**self._named(key), **said, "ResponseCacheControl": "private, no-store"},
+            ExpiresIn=seconds,
+        )
+
     def remove(self, key: str) -> None:
         self._client.delete_object(**self._named(key))
 

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, cast
+from urllib.parse import quote
 from uuid import UUID
 
 from django.conf import settings
@@ -64,6 +65,21 @@ def open_copy(store: str, key: str, start: int = 0) -> BinaryIO:
     file = cast("BinaryIO", backend.open(key, "rb"))
     file.seek(start)
     return file
+
+
+def front_path(key: str) -> str:
+    """Where the server in front finds the primary copy, if it is told to serve files; empty for object storage."""
+    is_folder = isinstance(storages[STORES[0]], FileSystemStorage)
+    return f"{settings.FRONT_FILES.rstrip('/')}/{quote(key)}" if settings.FRONT_FILES and is_folder else ""
+
+
+def signed_link(key: str, *, media_type: str, disposition: str) -> str:
+    """A short-lived address of the primary copy at its object store; empty for a folder, or if there are to be none."""
+    backend = storages[STORES[0]]
+    if not settings.SIGNED_LINK_SECONDS or isinstance(backend, FileSystemStorage):
+        return ""
+    link = {"seconds": settings.SIGNED_LINK_SECONDS, "media_type": media_type, "disposition": disposition}
+    return objects.of(backend).signed_link(key, **link)
 
 
 def remove(store: str, key: str) -> None:

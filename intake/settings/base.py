@@ -145,6 +145,10 @@ STORAGES = {
     "replica": store("replica"),
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
+# The front server's own location for the primary store's folder, such as /stored/: it then sends the files that a page
+# has allowed (X-Accel-Redirect). Object storage sends them itself, by links that live for so many seconds; 0 for none.
+FRONT_FILES = env.str("FRONT_FILES", default="")
+SIGNED_LINK_SECONDS = env.int("SIGNED_LINK_SECONDS", default=0)
 # How many front servers stand before the web processes: each adds one address to X-Forwarded-For.
 ALLAUTH_TRUSTED_PROXY_COUNT = env.int("TRUSTED_PROXIES", default=0)
 # Pieces of uploads are gathered here until the whole file has been compared with the volunteer's own digest.
@@ -227,13 +231,15 @@ SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
+# Signed links lead a player to the object store.
+OBJECT_STORE_ORIGIN = [env.str("AWS_S3_ENDPOINT_URL", default="https:")] if SIGNED_LINK_SECONDS else []
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
         "script-src": [SELF, NONCE],
         "style-src": [SELF, NONCE],
         "img-src": [SELF, "data:", "blob:"],
-        "media-src": [SELF, "blob:"],
+        "media-src": [SELF, "blob:", *OBJECT_STORE_ORIGIN],
         "connect-src": [SELF],
         "worker-src": [SELF],
         "object-src": [NONE],

@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from contextlib import closing
 from typing import BinaryIO
 
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect, StreamingHttpResponse
 from django.utils.http import content_disposition_header
 
-from intake.files import media, serving
+from intake.files import media, serving, storage, stores
 from intake.files.models import StoredFile
 
 BLOCK = 256 * 1024
@@ -21,7 +21,31 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False, nam
     The caller has checked that this person may have them. Several ranges at once are answered with the whole; HEAD
     with the headers of the whole, once a copy was found to be there. `name` is what a browser saves it under, where
     that is not its own.
+
+    Where the settings say so, the server in front or the object store itself sends the bytes of a GET.
     """
+    disposition = content_disposition_header(as_attachment=download, filename=name or file.name) or ""
+    return _sent_by_others(request, file, disposition) or _sent_here(request, file, disposition)
+
+
+def _sent_by_others(request: HttpRequest, file: StoredFile, disposition: str) -> HttpResponseBase | None:
+    """None where nobody else sends files, and where the primary copy is gone: another store's is sent here then."""
+    if request.method != "GET":
+        return None
+    response: HttpResponseBase
+    if path := storage.front_path(file.key):
+        response = HttpResponse(content_type=file.media_type)
+        response["X-Accel-Redirect"] = path
+        response["Content-Disposition"] = disposition
+    elif link := storage.signed_link(file.key, media_type=file.media_type, disposition=disposition):
+        response = HttpResponseRedirect(link)
+    else:
+        return None
+    response["Cache-Control"] = "private, no-store"
+    return response if stores.stands(storage.STORES[0], file.key) else None
+
+
+def _sent_here(request: HttpRequest, file: StoredFile, disposition: str) -> HttpResponseBase:
     wanted = _range(_asked(request, file), file.bytes)
     if wanted is None:
         start, stop, status = 0, file.bytes, 200
@@ -42,9 +66,7 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False, nam
     response["Accept-Ranges"] = "bytes"
     response["ETag"] = entity_tag(file)
     response["Cache-Control"] = "private, no-store"
-    response["Content-Disposition"] = (
-        content_disposition_header(as_attachment=download, filename=name or file.name) or ""
-    )
+    response["Content-Disposition"] = disposition
     # SECURITY: a volunteer's file must never be taken for a page of ours.
     response["X-Content-Type-Options"] = "nosniff"
     if status == 206:
@@ -71,7 +93,10 @@ def serve_from_outside(request: HttpRequest, file: StoredFile) -> HttpResponseBa
     turns out to be no scripts, no forms and no place of ours. A PDF is downloaded: browsers do not draw one in a
     sandbox, and without it a page of somebody else's links would stand under our address.
     """
-    response = serve(request, file, download=file.media_type not in SHOWN_BY_BROWSERS)
+    is_shown = file.media_type in SHOWN_BY_BROWSERS
+    disposition = content_disposition_header(as_attachment=not is_shown, filename=file.name) or ""
+    # Always by ourselves: a server in front drops the headers that keep it harmless.
+    response = _sent_here(request, file, disposition)
     response["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return response
 
