@@ -16,7 +16,7 @@ from intake.interviews.quota import open_bytes_left
 from intake.interviews.services import parts_of
 from intake.library import services as libraries
 from intake.library.models import Library
-from intake.portal.capabilities import upload_address
+from intake.portal.capabilities import program_address, upload_address
 from intake.portal.purposes import ATTACHMENT, PART, SCAN
 from intake.releases.models import SignedForm
 
@@ -41,6 +41,7 @@ def part_panel(interview: Interview, user: User) -> dict[str, Any]:
         metadata={"purpose": PART, "interview": str(interview.pk)},
         target="#parts",
         refresh_url=reverse("portal:interview-parts", args=[interview.pk]),
+        program_url=settings.SITE_URL.rstrip("/") + program_address(interview.pk, user),
         things=own,
     )
 

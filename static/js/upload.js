@@ -1,11 +1,13 @@
 /** The upload panel: which files are taken, one travelling at a time. The travelling is in sending.js, a file's row in upload_row.js. */
 
 import { Hasher } from "hasher";
+import { lookAt } from "headers";
 import { notSound } from "kinds";
 import { count, size } from "plain";
 import { getJson, Refusal } from "requests";
 import { Sending } from "sending";
 import { Row } from "upload-row";
+import { stayAwake } from "awake";
 
 const ENDED = new Set(["failed", "done", "stopped"]);
 
@@ -23,6 +25,7 @@ class Panel {
     };
     this.known = JSON.parse(document.getElementById(root.dataset.known)?.textContent ?? "[]");
     this.sendings = [];
+    this.facts = new WeakMap(); // what the header of a chosen file says
     this.hasher = new Hasher(root.dataset.workerUrl, root.dataset.hashUrl);
     this.#listen();
     this.#showKnown();
@@ -96,7 +99,10 @@ class Panel {
     if (before) return `This file is in this interview already: part ${before.position} has the same name and size.`;
     try {
       const kind = await notSound(file);
-      return kind && `This looks like ${kind}, not like a recording.`;
+      if (kind) return `This looks like ${kind}, not like a recording.`;
+      const header = await lookAt(file);
+      if (header) this.facts.set(file, header.words);
+      return header?.question;
     } catch {
       return null; // a file that cannot be read says so when it begins
     }
@@ -105,6 +111,7 @@ class Panel {
   #askAbout(file, question) {
     const row = new Row(this.find("row"), this.find("list"), file);
     row.ask(question);
+    row.tell(this.facts.get(file));
     row.on("leave", () => {
       row.item.remove();
       this.find("files").focus();
@@ -211,6 +218,7 @@ class Panel {
       changed: () => this.#changed(sending, row),
     });
     sending.row = row;
+    row.tell(this.facts.get(file));
     this.sendings.push(sending);
     row.show(sending);
     row.on("pause", () => sending.pause());
@@ -290,6 +298,7 @@ class Panel {
 
   /** Whether a chosen file has not come in: the page then tells nobody that the card may be cleared. */
   #showBusy() {
+    stayAwake(this.sendings.some((sending) => sending.isUnderWay));
     this.root.toggleAttribute("data-upload-busy", this.sendings.some((sending) => !["done", "stopped"].includes(sending.state)));
   }
 

@@ -40,6 +40,12 @@ export class Row {
     this.#offer(sending.state);
   }
 
+  /** What the file's own header says of it. */
+  tell(facts) {
+    this.part("facts").textContent = facts;
+    this.part("facts").hidden = !facts;
+  }
+
   refuse(reason) {
     this.state = "failed";
     for (const name of ["bar", "pause", "resume", "stop", "figures"]) this.part(name).hidden = true;

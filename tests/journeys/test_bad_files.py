@@ -3,7 +3,10 @@
 import re
 from pathlib import Path
 
+import av
+import numpy as np
 import pytest
+import soundfile
 from playwright.sync_api import Locator, Page, Route, expect
 
 from tests.factories import a_wav
@@ -40,6 +43,47 @@ def written(folder: Path, name: str, content: bytes) -> Path:
     path = folder / name
     path.write_bytes(content)
     return path
+
+
+HEADERS = {
+    "wav.wav": ({"format": "WAV", "subtype": "PCM_24"}, "WAV, 48 kHz, 24 bit, stereo, 0:03."),
+    "large.wav": ({"format": "RF64", "subtype": "PCM_24"}, "WAV, 48 kHz, 24 bit, stereo, 0:03."),
+    "flac.flac": ({"format": "FLAC", "subtype": "PCM_16"}, "FLAC, 48 kHz, 16 bit, stereo, 0:03."),
+    "ogg.ogg": ({"format": "OGG"}, "An Ogg file, compressed."),
+}
+
+
+def test_the_header_of_a_recording_is_read_before_a_byte_travels(
+    story: Story, tmp_path: Path, console_errors: list[str]
+) -> None:
+    """Written by libsndfile, read by the browser alone: nothing is sent while the library cannot be reached."""
+    page = at_their_interview(story)
+    page.route("**/uploads/", lambda route: route.abort())
+    sound = np.random.default_rng(1).normal(0, 0.1, (3 * 48_000, 2))
+    for name, (how, _) in HEADERS.items():
+        soundfile.write(tmp_path / name, sound, 48_000, **how)
+    choose(page, *(tmp_path / name for name in HEADERS))
+    for name, (_, told) in HEADERS.items():
+        expect(in_hand(page, name)).to_contain_text(told)
+        expect(in_hand(page, name)).to_contain_text("Sending it takes less than a minute at 5 Mbit/s.")
+    console_errors.clear()  # the browser notes that nothing was sent
+
+
+def test_an_mp3_is_asked_about_and_may_be_sent_all_the_same(story: Story, tmp_path: Path) -> None:
+    page = at_their_interview(story)
+    sent = travelling(page)
+    with av.open(str(tmp_path / "talk.mp3"), "w", format="mp3") as container:
+        stream = container.add_stream("libmp3lame", rate=44_100, bit_rate=64_000, layout="mono")
+        frame = av.AudioFrame.from_ndarray(np.zeros((1, 441_000), dtype=np.float32), format="fltp", layout="mono")
+        frame.sample_rate = 44_100
+        container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    choose(page, tmp_path / "talk.mp3")
+    expect(in_hand(page, "talk.mp3")).to_contain_text("This is an MP3 at 64 kbit/s: was the recorder set to WAV?")
+    expect(in_hand(page, "talk.mp3")).to_contain_text("MP3, 44.1 kHz, 64 kbit/s, mono, 0:10.")
+    assert sent == []
+    in_hand(page, "talk.mp3").get_by_role("button", name="Send it anyway talk.mp3").click()
+    expect(part(page, "talk.mp3")).to_be_visible(timeout=PATIENCE_MS)
 
 
 def test_what_is_surely_no_recording_is_asked_about_before_a_byte_travels(story: Story, tmp_path: Path) -> None:
@@ -118,7 +162,7 @@ def test_a_file_taken_away_while_it_travels_is_told_and_goes_on_when_it_is_back(
             taken_away.append(path.rename(tmp_path / "elsewhere"))
         route.continue_()
 
-    page.route("**/uploads/*/", after_the_first_piece)
+    page.route("**/uploads/*/*/", after_the_first_piece)
     choose(page, path)
     row = in_hand(page, "LONG.WAV")
     expect(row).to_contain_text("The file can no longer be read. Please check that the card or disk is still connected")

@@ -57,7 +57,7 @@ print(json.dumps({{
     "events": Event.objects.filter(action="part-measured", subject_id="{part}").count(),
     "state": job.state,
     "attempts": job.attempts,
-    "copies": part.file.checks.filter(matches=True).count(),
+    "copies": part.file.checks.filter(found="matches").count(),
 }}))
 """
 
