@@ -23,7 +23,8 @@ def story_site(live_site: LiveSite) -> LiveSite:
         "create = User.objects.create_user\n"
         f"coordinator = create('ines@example.org', {PASSWORD!r}, name='Ines Calloway', role='coordinator')\n"
         f"create('rowan@example.org', {PASSWORD!r}, name='Rowan Pike', role='archivist')\n"
-        f"add_collection(name={COLLECTION!r}, actor=coordinator)\n"
+        "from intake.interviews.models import Collection\n"
+        f"Collection.objects.filter(name={COLLECTION!r}) or add_collection(name={COLLECTION!r}, actor=coordinator)\n"
         "add_kit(number='7', contents='recorder', actor=coordinator)\n"
     )
     return live_site

@@ -30,19 +30,16 @@ part = services.add_part(interview.pk, upload=upload, actor=volunteer)
 with path.open("rb") as body:
     uploads.append(upload.pk, offset=0, body=body, checksum=None)
 uploads.declare_digest(upload.pk, hashlib.sha256(path.read_bytes()).hexdigest())
-print(part.pk)
-"""
-
-# One process waits and kills, because a measurement can be over before another has started.
-KILL_WHILE_MEASURING = """
+# The same process waits and kills, because a measurement can be over before another has started.
 import os, signal, time
 from intake.jobs.models import Job
 for _ in range(6000):
-    job = Job.objects.filter(kind="measure-part", subject_id="{part}").first()
+    job = Job.objects.filter(kind="measure-part", subject_id=str(part.pk)).first()
     if job and job.state == "running":
         os.killpg({group}, signal.SIGKILL)
         break
     time.sleep(0.01)
+print(part.pk)
 """
 
 WHAT_STANDS = """
@@ -64,8 +61,7 @@ print(json.dumps({{
 
 def test_the_report_of_a_killed_worker_arrives_once_after_a_restart(live_site: LiveSite, tmp_path: Path) -> None:
     recording = _twenty_minutes(tmp_path)
-    part = live_site.shell(HAND_IN.format(path=str(recording))).split()[-1]
-    live_site.shell(KILL_WHILE_MEASURING.format(part=part, group=live_site.worker_group))
+    part = live_site.shell(HAND_IN.format(path=str(recording), group=live_site.worker_group)).split()[-1]
     live_site.kill_worker()  # returns once nothing of it is left
     killed = _what_stands(live_site, part)
     assert killed["state"] == "running", "the worker was killed in the middle, or this test shows nothing"
