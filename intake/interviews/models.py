@@ -122,6 +122,27 @@ class Part(models.Model):
         return self.upload.name
 
 
+class Mark(models.Model):
+    """A point in a part that was marked on the recorder, or a stretch where it has a length."""
+
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="marks")
+    at_seconds = models.FloatField()
+    length_seconds = models.FloatField(default=0)
+    label = models.CharField(max_length=200, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ("at_seconds", "id")
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(at_seconds__gte=0, length_seconds__gte=0), name="mark_lies_in_the_recording"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.label or "mark"
+
+
 class Attachment(models.Model):
     """A file that belongs to an interview beside its parts: a photograph, field notes, a transcript.
 

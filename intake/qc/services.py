@@ -14,7 +14,7 @@ from intake.audit.services import record
 from intake.files import storage
 from intake.files.models import StoredFile
 from intake.files.services import is_proven, is_safe
-from intake.interviews.models import Part
+from intake.interviews.models import Mark, Part
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.qc.models import QCReport
@@ -126,6 +126,7 @@ def _keep(part: Part, facts: dict[str, Any]) -> QCReport:
     with transaction.atomic():
         report, new = QCReport.objects.get_or_create(file=part.file, **VERSION, defaults=facts)
         if new:
+            _note_marks(part, report)
             enqueue(Kind.TELL_CARD, part.interview_id)
             outcome = Outcome.FAILURE if report.unreadable else Outcome.SUCCESS
             record(
@@ -138,6 +139,23 @@ def _keep(part: Part, facts: dict[str, Any]) -> QCReport:
                 **VERSION,
             )
     return report
+
+
+def _note_marks(part: Part, report: QCReport) -> None:
+    """The marks that the recorder stored in the file become the part's, once: a later measurement adds none."""
+    if not report.measurement or part.marks.exists():
+        return
+    rate_hz = report.measurement["format"]["sample_rate_hz"]
+    Mark.objects.bulk_create(
+        Mark(
+            part=part,
+            at_seconds=mark["at_seconds"],
+            length_seconds=mark["length_frames"] / rate_hz,
+            label=mark["label"][:200],
+            note=mark["note"],
+        )
+        for mark in report.measurement["marks"]
+    )
 
 
 def _unreadable(error: audio_qc.AudioQCError) -> dict[str, Any]:

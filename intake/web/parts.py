@@ -126,17 +126,16 @@ class PartRow:
 
     @property
     def marks(self) -> list[dict[str, Any]]:
-        """Points that the recorder stored in the file."""
-        measured = self.report and self.report.measurement
+        """Points and stretches that were marked on the recorder."""
         return [
             {
-                "start_s": mark["at_seconds"],
-                "end_s": mark["at_seconds"],
-                "label": mark["label"] or "mark",
+                "start_s": mark.at_seconds,
+                "end_s": mark.at_seconds + mark.length_seconds,
+                "label": ": ".join(filter(None, [str(mark), mark.note])),
                 "standing": "",
                 "kind": "mark",
             }
-            for mark in (measured["marks"] if measured else [])
+            for mark in self.part.marks.all()
         ]
 
 
@@ -156,7 +155,7 @@ def part_row(part: Part, *, listen: str, user: User) -> PartRow:
 def _rows(parts: list[Part], listen: str, user: User, *, drawn: bool) -> list[PartRow]:
     reports = QCReport.objects.defer(None) if drawn else QCReport.objects.all()
     prefetch_related_objects(
-        parts, Prefetch("file__qc_reports", queryset=reports), "file__qc_reports__answers__answered_by"
+        parts, Prefetch("file__qc_reports", queryset=reports), "file__qc_reports__answers__answered_by", "marks"
     )
     ids = [str(part.pk) for part in parts]
     about_parts = Q(kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids)

@@ -33,7 +33,7 @@ ON = date(2026, 11, 27)
 def a_full_interview(volunteer, archivist) -> Interview:
     """Two parts and two attachments, one more of each taken out; a release on the screen and one on paper."""
     interview = a_started_interview(volunteer)
-    a_part_stored(interview, a_clipped_wav(), name="TOLL0001.WAV")
+    a_part_stored(interview, a_clipped_wav(), name="TOLL0001.WAV").marks.create(at_seconds=0.1, label="ferry")
     a_part_stored(interview, name="Fähre/..\\TOLL 0002?.WAV")
     interviews.remove_part(a_part_stored(interview, name="PROBE.WAV").pk, actor=volunteer)
     an_attachment_stored(interview, name="porch.jpg")

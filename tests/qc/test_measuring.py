@@ -2,12 +2,14 @@
 
 import io
 import json
+import struct
 
 import av
 import numpy as np
 import pytest
 import soundfile
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 
 import audio_qc
 from intake.audit.actions import Action
@@ -20,6 +22,7 @@ from intake.qc import services as qc
 from intake.qc.models import QCReport
 from intake.web.parts import part_rows
 from tests.factories import a_clipped_wav, a_part_stored, a_started_interview, a_wav, run_jobs
+from tests.pages import signed_in, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -179,3 +182,36 @@ def test_a_row_that_is_drawn_brings_its_waveform_and_one_that_is_not_does_withou
     with django_assert_num_queries(0):
         assert drawn.waveform["peaks"]
     assert listed.report.get_deferred_fields() == {"series"}
+
+
+def marked(content: bytes, *frames: int) -> bytes:
+    """A WAV with a cue point at each frame, the first labelled (Microsoft's RIFF: `cue ` and `LIST/adtl`)."""
+    points = b"".join(struct.pack("<II4sIII", n, 0, b"data", 0, 0, frame) for n, frame in enumerate(frames, 1))
+    label = b"labl" + struct.pack("<II", 10, 1) + b"ferry\0"
+    chunks = b"cue " + struct.pack("<II", 4 + len(points), len(frames)) + points
+    chunks += b"LIST" + struct.pack("<I", 4 + len(label)) + b"adtl" + label
+    place = content.index(b"data")
+    content = content[:place] + chunks + content[place:]
+    return content[:4] + struct.pack("<I", len(content) - 8) + content[8:]
+
+
+def test_the_recorders_marks_become_marks_on_the_part(volunteer):
+    part = a_part_stored(a_started_interview(volunteer), marked(a_wav(seconds=2.0), 8_000, 24_000))
+    run_jobs(Kind.MEASURE_PART)
+    assert [(mark.at_seconds, str(mark)) for mark in part.marks.all()] == [(0.5, "ferry"), (1.5, "mark")]
+
+
+def test_measured_anew_a_part_gets_no_mark_twice(volunteer, monkeypatch):
+    part = a_part_stored(a_started_interview(volunteer), marked(a_wav(seconds=2.0), 8_000))
+    run_jobs(Kind.MEASURE_PART)
+    monkeypatch.setitem(qc.VERSION, "audio_qc_version", "a later one")
+    measure(part)
+    assert part.file.qc_reports.count() == 2
+    assert part.marks.count() == 1
+
+
+def test_the_page_of_a_recording_shows_its_marks(volunteer):
+    part = a_part_stored(a_started_interview(volunteer), marked(a_wav(seconds=2.0), 8_000))
+    run_jobs()
+    page = signed_in(volunteer).get(reverse("portal:part-detail", args=[part.pk]))
+    assert "Marks set on the recorder 0:00 ferry" in text_of(page)

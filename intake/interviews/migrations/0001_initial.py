@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ("files", "0001_initial"),
+        ("files", "0002_append_only"),
         ("people", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
@@ -178,6 +178,25 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="Mark",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at_seconds", models.FloatField()),
+                ("length_seconds", models.FloatField(default=0)),
+                ("label", models.CharField(blank=True, max_length=200)),
+                ("note", models.TextField(blank=True)),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="marks", to="interviews.part"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("at_seconds", "id"),
+            },
+        ),
+        migrations.CreateModel(
             name="Participant",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -238,6 +257,13 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="part",
             constraint=models.UniqueConstraint(fields=("interview", "position"), name="parts_have_places_of_their_own"),
+        ),
+        migrations.AddConstraint(
+            model_name="mark",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("at_seconds__gte", 0), ("length_seconds__gte", 0)),
+                name="mark_lies_in_the_recording",
+            ),
         ),
         migrations.AddConstraint(
             model_name="participant",

@@ -13,7 +13,7 @@ from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import thread_of
 from intake.files.models import StoredFile, Upload
-from intake.interviews.models import Attachment, Collection, Interview, Part, Participant
+from intake.interviews.models import Attachment, Collection, Interview, Mark, Part, Participant
 from intake.outputs.models import Output
 from intake.people.models import Person
 from intake.qc.models import QCReport
@@ -72,6 +72,7 @@ def _own(interview: Interview) -> Iterator[Iterable[Model]]:
     yield [interview]
     yield Participant.objects.filter(interview=interview)
     yield Part.objects.filter(interview=interview).order_by("pk")
+    yield Mark.objects.filter(part__interview=interview)
     yield Attachment.objects.filter(interview=interview)
     signing = {"participant__interview": interview}
     yield SigningSession.objects.filter(**signing).order_by("pk")
@@ -95,6 +96,7 @@ OWN: tuple[type[Model], ...] = (
     Interview,
     Participant,
     Part,
+    Mark,
     Attachment,
     SigningSession,
     ReleaseForm,
