@@ -4,10 +4,10 @@ import "drafts";
 
 document.querySelector("[data-error-summary]")?.focus();
 
-// A double click would hand in, lend or invite twice.
+// A double click would hand in, lend or invite twice. A download leaves the page as it is, and may be asked for again.
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (event.defaultPrevented || form.method !== "post") return;
+  if (event.defaultPrevented || form.method !== "post" || "download" in form.dataset) return;
   if (form.dataset.sent) event.preventDefault();
   form.dataset.sent = "yes";
 });

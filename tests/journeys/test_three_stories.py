@@ -116,6 +116,10 @@ def _review_and_accept(page: Page) -> str:
         problems.nth(place).get_by_role("button", name="Keep this answer").click()
     page.get_by_role("button", name="Accept", exact=True).click()
     expect(page.locator(".page-head .badge")).to_have_text("Accepted")
+    for _ in range(2):  # a download leaves the page as it is, and may be asked for again
+        with page.expect_download() as package:
+            page.get_by_role("button", name="Download the preservation package").click()
+        assert package.value.failure() is None
     heading = page.get_by_role("heading", name=re.compile("^Accession ")).inner_text()
     return heading.removeprefix("Accession ")
 

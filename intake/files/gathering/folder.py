@@ -21,6 +21,7 @@ class FolderWriter:
 
     def write(self, block: bytes) -> None:
         storage.write_block(self._file, block)
+        storage.begin_sync(self._file, self._file.tell() - len(block), len(block))
 
     def keep(self) -> list[Piece]:
         storage.sync(self._file)
