@@ -5,7 +5,8 @@ the first byte is read, which a recording of gigabytes forbids.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 from typing import Any, BinaryIO, cast
 
 from boto3.s3.transfer import TransferConfig
@@ -19,6 +20,7 @@ LEAST_PART_BYTES = 5 * 1024**2
 COPIED_RANGE_BYTES = 1024**3
 # One part in memory at a time; several would travel faster and take their sum.
 ONE_AT_A_TIME = TransferConfig(multipart_chunksize=16 * 1024**2, use_threads=False)
+MANY = 1000  # listed in one request (S3 API, ListObjectsV2)
 NOT_THERE = {"404", "NoSuchKey", "NotFound", "NoSuchUpload"}
 
 
@@ -57,6 +59,27 @@ class Objects:
         except ClientError as error:
             _not_found(error, key)
             return None
+
+    def move(self, key: str, target: str) -> None:
+        """The server itself copies, large objects in parts; the old name goes once the new one is as large."""
+        source = self._named(key)
+        self._client.copy(source, Key=self._named(target)["Key"], Bucket=source["Bucket"])
+        if self.size(target) != self.size(key):
+            raise OSError(f"not all of {key} was copied to {target}; the old name was left")
+        self.remove(key)
+
+    def tops(self) -> Iterator[str]:
+        """What lies at the top, folders with a slash."""
+        for page in self._pages("", Delimiter="/"):
+            yield from (self._key(found["Prefix"]) for found in page.get("CommonPrefixes", ()))
+            yield from (self._key(found["Key"]) for found in page.get("Contents", ()) if self._key(found["Key"]))
+
+    def listing(self, below: str) -> Iterator[tuple[str, int, datetime]]:
+        """Key, bytes and moment of every object below a folder; some servers list folders as objects of no bytes."""
+        for page in self._pages(below):
+            for found in page.get("Contents", ()):
+                if not found["Key"].endswith("/"):
+                    yield self._key(found["Key"]), found["Size"], found["LastModified"]
 
     def signed_link(self, key: str, *, seconds: int, media_type: str, disposition: str) -> str:
         """An address that opens one object to whoever has it, for so many seconds."""
@@ -119,6 +142,19 @@ class Objects:
 
     def read(self, key: str, start: int = 0, count: int = -1) -> bytes:
         return self.read_from(key, start).read(*([count] if count >= 0 else []))
+
+    def _pages(self, below: str, **asked: str) -> Iterator[dict[str, Any]]:
+        named = {"Bucket": self._backend.bucket_name, "Prefix": self._root + below}
+        pages = self._client.get_paginator("list_objects_v2")
+        yield from pages.paginate(**named, **asked, PaginationConfig={"PageSize": MANY})
+
+    @property
+    def _root(self) -> str:
+        location = self._backend.location.strip("/")
+        return f"{location}/" if location else ""
+
+    def _key(self, name: str) -> str:
+        return name.removeprefix(self._root)
 
     def _named(self, key: str) -> dict[str, str]:
         return {"Bucket": self._backend.bucket_name, "Key": self._backend._normalize_name(clean_name(key))}

@@ -5,25 +5,22 @@ Beside storage.py, which places and opens, the only module that touches the stor
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, BinaryIO, cast
 
 from botocore.exceptions import BotoCoreError, ClientError
-from django.core.files.base import ContentFile
 from django.core.files.storage import FileSystemStorage, storages
 
-from intake.files import storage
+from intake.files import objects, storage
 
 # What a disk, a network or an object store may answer instead of bytes.
 FAULTS = (OSError, BotoCoreError, ClientError)
 # Lies in every store with its name in it, so that an empty mount point is not taken for a store that lost its files.
 MARK = ".store"
 QUARANTINE = "quarantine"
-ARRIVING = ".arriving-"
-MANY = 1000  # listed in one request (S3 API, ListObjectsV2)
 
 
 class StoreGone(OSError):
@@ -41,7 +38,7 @@ class Listed:
     @property
     def is_arriving(self) -> bool:
         """Whether this is the temporary name of a copy on its way in, or of one that broke off."""
-        return self.key.rpartition("/")[2].startswith(ARRIVING)
+        return self.key.rpartition("/")[2].startswith(storage.ARRIVING)
 
 
 def mark(store: str) -> None:
@@ -53,7 +50,7 @@ def mark(store: str) -> None:
         with storage.scratch_folder() as folder:
             storage.place(store, MARK, storage.write(folder / "mark", _words_of_mark(store)))
     else:
-        backend.save(MARK, ContentFile(_words_of_mark(store)))
+        objects.of(backend).put(MARK, _words_of_mark(store))
 
 
 def require(store: str) -> None:
@@ -79,11 +76,9 @@ def read_anew(store: str, key: str) -> Iterator[bytes]:
     backend = storages[store]
     if isinstance(backend, FileSystemStorage):
         yield from _from_the_disk(Path(backend.path(key)))
-    elif hasattr(backend, "bucket"):
-        yield from _from_the_bucket(backend, key)
-    else:
-        with storage.open_copy(store, key) as file:
-            yield from _blocks(file)
+        return
+    with closing(objects.of(backend).read_from(key, 0)) as body:
+        yield from _blocks(body)
 
 
 @contextmanager
@@ -106,7 +101,7 @@ def stands(store: str, key: str) -> bool:
     backend = storages[store]
     if isinstance(backend, FileSystemStorage):
         return _in_the_way(Path(backend.path(key)), Path(backend.location)) is not None
-    return bool(backend.exists(key))
+    return objects.of(backend).size(key) is not None
 
 
 def set_aside(store: str, key: str, under: str) -> str:
@@ -122,12 +117,8 @@ def set_aside(store: str, key: str, under: str) -> str:
         standing = _in_the_way(Path(backend.path(key)), Path(backend.location))
         assert standing is not None, "asked just before"
         storage.move(standing, Path(backend.path(target)))
-    elif hasattr(backend, "bucket"):
-        _move_in_bucket(backend, key, target)
     else:
-        with storage.open_copy(store, key) as file:
-            backend.save(target, ContentFile(file.read()))
-        backend.delete(key)
+        objects.of(backend).move(key, target)
     return target
 
 
@@ -140,8 +131,8 @@ def set_aside_before(store: str, key: str, under: str) -> str:
 def tops(store: str) -> Iterator[str]:
     """What lies at the top of a store, folders with a slash; the mark and the quarantine are left out."""
     backend = storages[store]
-    found = _tops_of_bucket(backend) if hasattr(backend, "bucket") else _tops_of_folder(store)
-    for name in found:
+    is_folder = isinstance(backend, FileSystemStorage)
+    for name in _tops_of_folder(store) if is_folder else objects.of(backend).tops():
         if name != f"{QUARANTINE}/" and not name.startswith(MARK):
             yield name
 
@@ -149,16 +140,16 @@ def tops(store: str) -> Iterator[str]:
 def listing(store: str, below: str) -> Iterator[Listed]:
     """Everything in one of the tops of a store, in no order to be relied on."""
     backend = storages[store]
-    if hasattr(backend, "bucket"):
-        yield from _list_bucket(backend, below)
-    else:
-        root = Path(cast("FileSystemStorage", backend).location)
+    if isinstance(backend, FileSystemStorage):
+        root = Path(backend.location)
         yield from _list_folder(root, root / below.rstrip("/"))
+    else:
+        yield from (Listed(*found) for found in objects.of(backend).listing(below))
 
 
 def remove_broken_off(store: str, key: str) -> None:
     """Remove the temporary name of a copy that never came in whole. SECURITY: no other name is ever removed."""
-    if not key.rpartition("/")[2].startswith(ARRIVING):
+    if not key.rpartition("/")[2].startswith(storage.ARRIVING):
         raise ValueError(key)
     Path(cast("FileSystemStorage", storages[store]).path(key)).unlink(missing_ok=True)
 
@@ -227,63 +218,3 @@ def _list_folder(root: Path, path: Path) -> Iterator[Listed]:
     key = path.relative_to(root).as_posix().encode("utf-8", "surrogateescape").decode("utf-8", "replace")
     is_file = path.is_file() and not path.is_symlink()
     yield Listed(key, stat.st_size if is_file else None, datetime.fromtimestamp(stat.st_mtime, UTC))
-
-
-# Buckets
-
-
-def _from_the_bucket(backend: Any, key: str) -> Iterator[bytes]:
-    try:
-        answer = _client(backend).get_object(Bucket=backend.bucket_name, Key=_full(backend, key))
-    except ClientError as error:
-        if error.response.get("Error", {}).get("Code") in {"NoSuchKey", "404"}:
-            raise FileNotFoundError(key) from error
-        raise
-    with answer["Body"] as body:
-        yield from _blocks(body)
-
-
-def _move_in_bucket(backend: Any, key: str, target: str) -> None:
-    """The client copies large objects in parts on the server itself; the old name goes once the new one is as large."""
-    client, bucket = _client(backend), backend.bucket_name
-    client.copy({"Bucket": bucket, "Key": _full(backend, key)}, bucket, _full(backend, target))
-    sizes = [client.head_object(Bucket=bucket, Key=_full(backend, name))["ContentLength"] for name in (key, target)]
-    if sizes[0] != sizes[1]:
-        raise OSError(f"{sizes[1]} of {sizes[0]} bytes were set aside as {target}; the old name was left")
-    client.delete_object(Bucket=bucket, Key=_full(backend, key))
-
-
-def _tops_of_bucket(backend: Any) -> Iterator[str]:
-    root = _root(backend)
-    for page in _pages(backend, Prefix=root, Delimiter="/"):
-        yield from (found["Prefix"].removeprefix(root) for found in page.get("CommonPrefixes", ()))
-        yield from (found["Key"].removeprefix(root) for found in page.get("Contents", ()) if found["Key"] != root)
-
-
-def _list_bucket(backend: Any, below: str) -> Iterator[Listed]:
-    root = _root(backend)
-    for page in _pages(backend, Prefix=root + below):
-        for found in page.get("Contents", ()):
-            if not found["Key"].endswith("/"):  # some servers list folders as objects of no bytes
-                yield Listed(found["Key"].removeprefix(root), found["Size"], found["LastModified"])
-
-
-def _pages(backend: Any, **asked: Any) -> Iterator[dict[str, Any]]:
-    yield from (
-        _client(backend)
-        .get_paginator("list_objects_v2")
-        .paginate(Bucket=backend.bucket_name, PaginationConfig={"PageSize": MANY}, **asked)
-    )
-
-
-def _client(backend: Any) -> Any:
-    return backend.connection.meta.client
-
-
-def _root(backend: Any) -> str:
-    location = backend.location.strip("/")
-    return f"{location}/" if location else ""
-
-
-def _full(backend: Any, key: str) -> str:
-    return _root(backend) + key

@@ -4,7 +4,7 @@ from uuid import uuid4
 
 import pytest
 
-from intake.files import incidents, listings, rebuilding, services, storage, stores
+from intake.files import incidents, listings, objects, rebuilding, services, storage, stores
 from intake.files.fixity import Reader
 from intake.files.models import Incident, StoredCopy, StoredFile, UnexpectedObject, Why
 from tests.files.damage import CHANGES, Bucket, spoil
@@ -103,7 +103,7 @@ def test_the_listing_finds_what_is_missing_odd_and_of_another_size(buckets, a_fi
 
 
 def test_more_objects_than_one_page_of_a_listing_holds(buckets, a_file, monkeypatch):
-    monkeypatch.setattr(stores, "MANY", 3)
+    monkeypatch.setattr(objects, "MANY", 3)
     a_file(CONTENT)
     for number in range(10):
         buckets["replica"].write(f"strange/{uuid4()}-{number}", b"x")
