@@ -177,6 +177,12 @@ def first_of(told: dict, model: str) -> dict:
         (lambda told: first_of(told, "interviews.interview")["fields"].update(owner=77), "do not fit together"),
         (lambda told: first_of(told, "interviews.part")["fields"].update(surprise=1), "do not fit together"),
         (lambda told: first_of(told, "files.storedfile")["fields"].update(sha256="0" * 64), "is not the file that"),
+        (
+            lambda told: told.update(files=dict.fromkeys(told["files"], "/etc/hostname")),
+            "no file of the package's payload",
+        ),
+        (lambda told: told.update(files=dict.fromkeys(told["files"], "data/../bagit.txt")), "no file of the package"),
+        (lambda told: told.update(files={}), "do not fit together"),
     ],
 )
 def test_rows_that_do_not_fit_are_refused_and_none_is_written(elsewhere, change, reason):
@@ -185,6 +191,8 @@ def test_rows_that_do_not_fit_are_refused_and_none_is_written(elsewhere, change,
         take_in(elsewhere)
     assert Interview.objects.count() == 0
     assert User.objects.count() == 0
+    if "fit together" not in reason:
+        assert StoredFile.objects.count() == 0
 
 
 def test_a_bag_that_is_not_valid_is_refused(elsewhere):

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from django.apps import apps
+from django.contrib.auth.hashers import make_password
 from django.core import serializers
 from django.core.exceptions import FieldDoesNotExist, ValidationError
 from django.core.management.color import no_style
@@ -15,11 +16,13 @@ from django.core.serializers.base import DeserializationError
 from django.db import DatabaseError, connection, transaction
 from django.db.models import AutoField, ForeignKey, Max, Model
 
+from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.models import Event, EventNames
 from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import services as files
+from intake.files import storage
 from intake.files.models import StoredFile
 from intake.interviews.models import Interview
 from intake.outputs.packages.contents import FORMAT, ROWS
@@ -30,8 +33,6 @@ from intake.register.models import Accession
 from intake.releases.models import Wording
 
 UNREADABLE = (KeyError, TypeError, ValueError, AttributeError, LookupError)
-# Columns of ours without an account behind them; nobody can sign in by it (django.contrib.auth.hashers).
-NO_PASSWORD = "!"  # noqa: S105  the mark of an account without a password
 
 
 @dataclass(frozen=True)
@@ -60,9 +61,10 @@ def take_in(folder: Path) -> Interview:
         raise Refused(f"“{folder.name}” is not whole in itself.", *judgement.remarks)
     held = _read(folder)
     _refuse_if_here(held)
-    for row in held.of(StoredFile):
-        _keep(folder, held, row)
     try:
+        _refuse_other_files(folder, held)
+        for row in held.of(StoredFile):
+            _keep(folder, held, row)
         return _write(held)
     except (*UNREADABLE, DatabaseError, DeserializationError, ValidationError, FieldDoesNotExist) as error:
         raise Refused(f"The rows in “{folder.name}” do not fit together: {error}.") from error
@@ -103,16 +105,30 @@ def _refuse_if_here(held: Held) -> None:
             )
 
 
+def _refuse_other_files(folder: Path, held: Held) -> None:
+    """Looked at before any is stored. SECURITY: rows may name files of the payload, and no others of this computer."""
+    for row in held.of(StoredFile):
+        path = _path(folder, held, row)
+        if not path.is_relative_to((folder / "data").resolve()) or not path.is_file():
+            raise Refused(f"“{held.paths[row['pk']]}” is no file of the package's payload.")
+        told = row["fields"]["sha256"], row["fields"]["bytes"]
+        if (storage.sha256_of_path(path), path.stat().st_size) != told:
+            raise Refused(f"“{held.paths[row['pk']]}” is not the file that the package's rows tell of.")
+
+
 def _keep(folder: Path, held: Held, row: Row) -> None:
-    fields = row["fields"]
     kept = files.keep(
-        folder / held.paths[row["pk"]],
+        _path(folder, held, row),
         file_id=StoredFile._meta.pk.to_python(row["pk"]),
-        name=fields["name"],
-        media_type=fields["media_type"],
+        name=row["fields"]["name"],
+        media_type=row["fields"]["media_type"],
     )
-    if (kept.sha256, kept.bytes) != (fields["sha256"], fields["bytes"]):
-        raise Refused(f"“{held.paths[row['pk']]}” is not the file that the package's rows tell of.")
+    if kept.sha256 != row["fields"]["sha256"]:
+        raise Refused(f"This site has another file under the number {row['pk']}.")
+
+
+def _path(folder: Path, held: Held, row: Row) -> Path:
+    return (folder / held.paths[row["pk"]]).resolve()
 
 
 @transaction.atomic
@@ -165,9 +181,9 @@ def _twin(model: type[Model], fields: dict[str, Any]) -> Model | None:
 
 def _save(model: type[Model], row: Row, moved: Moved) -> None:
     fields = {name: _moved(model, name, value, moved) for name, value in row["fields"].items()}
-    if "password" in {field.name for field in model._meta.fields}:
+    if model is User:
         # SECURITY: a package opens no door. The coordinator opens an account again, and its owner sets a password.
-        fields |= {"password": NO_PASSWORD, "is_active": False}
+        fields |= {"password": make_password(None), "is_active": False}
     plain = {"model": row["model"], "pk": moved.get((model, row["pk"]), row["pk"]), "fields": fields}
     for ready in serializers.deserialize("python", [plain]):
         ready.save(force_insert=True)
