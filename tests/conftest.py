@@ -2,10 +2,10 @@
 
 import os
 from collections.abc import Callable, Iterator
+from uuid import uuid4
 
 import pytest
 from django.apps import apps
-from django.core.cache import cache
 from django.db import connection
 from django.db.models.signals import post_migrate
 from django.dispatch import receiver
@@ -37,9 +37,12 @@ document.addEventListener("securitypolicyviolation", (event) =>
 
 
 @pytest.fixture(autouse=True)
-def no_tries_counted() -> None:
-    """Some doors count tries by address, and every test comes from one."""
-    cache.clear()
+def no_tries_counted(settings) -> None:
+    """Some doors count tries by address, and every test comes from one.
+
+    Each test counts under a name of its own: emptying a shared cache would empty it for the tests beside it too.
+    """
+    settings.CACHES = {"default": {**settings.CACHES["default"], "KEY_PREFIX": f"test-{uuid4()}"}}
 
 
 @receiver(post_migrate)

@@ -12,7 +12,7 @@ if "VAR_DIR" not in os.environ or "PYTEST_XDIST_WORKER" in os.environ:
     atexit.register(shutil.rmtree, os.environ["VAR_DIR"], ignore_errors=True)
 
 from intake.settings.base import *  # noqa: F403  VAR_DIR must be set before base reads it
-from intake.settings.base import CACHES, DATABASES, STAGING_DIR, STORAGES, VAR_DIR
+from intake.settings.base import DATABASES, STAGING_DIR, STORAGES, VAR_DIR
 
 for _folder in (VAR_DIR / "broker", VAR_DIR / "broker-control", VAR_DIR / "mail", VAR_DIR / "static", STAGING_DIR):
     Path(_folder).mkdir(parents=True, exist_ok=True)
@@ -21,9 +21,6 @@ for _folder in (VAR_DIR / "broker", VAR_DIR / "broker-control", VAR_DIR / "mail"
 DATABASES["default"].setdefault("TEST", {})
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["TEST"]["NAME"] = str(VAR_DIR / "test.sqlite3")
-
-# A shared cache outlives a run, and its counted tries with it.
-CACHES["default"]["KEY_PREFIX"] = f"test-{os.getpid()}"
 
 DEBUG = False
 SECRET_KEY = "for-tests-only"  # noqa: S105  protects nothing

@@ -4,7 +4,6 @@ import re
 from collections.abc import Iterator
 
 import pytest
-from django.core.cache import cache
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
@@ -36,11 +35,6 @@ def world(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic():
         yield a_world()
         transaction.set_rollback(True)
-
-
-@pytest.fixture(autouse=True)
-def no_tries_counted():
-    cache.clear()
 
 
 def browser_of(world: World, role: str) -> Client:

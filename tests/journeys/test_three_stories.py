@@ -132,11 +132,11 @@ def _play_from_a_finding(part) -> None:
     wanted = float(start.get_attribute("data-seek"))
     audio = part.locator("audio")
     audio.evaluate(
-        "(audio, wanted) => new Promise((done) => { const look = () => audio.currentTime >= wanted - 0.01 && "
+        "(audio, wanted) => new Promise((done) => { const look = () => audio.currentTime >= wanted - 1e-6 && "
         "!audio.paused ? done() : setTimeout(look, 50); look(); })",
         wanted,
     )
-    assert wanted - 0.01 <= audio.evaluate("audio => audio.currentTime") < wanted + 5  # players keep microseconds
+    assert wanted - 1e-6 <= audio.evaluate("audio => audio.currentTime") < wanted + 5  # players keep microseconds
     audio.evaluate("audio => audio.pause()")
 
 

@@ -1,5 +1,7 @@
 """A limit on guessing counts misses, by the address of whoever asks."""
 
+from unittest.mock import patch
+
 import pytest
 from django.core.cache import cache
 from django.test import RequestFactory
@@ -30,9 +32,9 @@ def test_asking_is_no_miss() -> None:
         limits.refuse_after_misses(request_from("192.0.2.1"), "a-secret")
 
 
-def test_a_count_that_runs_out_begins_anew(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cache, "add", lambda *args, **kwargs: False)  # it was there, and is gone a moment later
-    limits.count_miss(request_from("192.0.2.1"), "a-secret")
+def test_a_count_that_runs_out_begins_anew() -> None:
+    with patch.object(cache, "add", return_value=False):  # it was there, and is gone a moment later
+        limits.count_miss(request_from("192.0.2.1"), "a-secret")
     assert cache.get(limits._key(request_from("192.0.2.1"), "a-secret")) == 1
 
 

@@ -7,7 +7,6 @@ from collections.abc import Callable
 import pytest
 from allauth.mfa.adapter import get_adapter
 from allauth.mfa.totp.internal.auth import format_hotp_value, hotp_value
-from django.core.cache import cache
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
@@ -41,7 +40,6 @@ def sign_in_as_people_do(user) -> Client:
 
 @pytest.fixture
 def without(db):
-    cache.clear()
     return a_user("Ines Halloway", role="archivist", second_step=False)
 
 
