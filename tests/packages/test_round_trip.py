@@ -1,6 +1,7 @@
 """A package taken in by an empty site gives the same rows and the same bytes; and what is refused."""
 
 import hashlib
+import io
 import json
 import zipfile
 from pathlib import Path
@@ -240,6 +241,46 @@ def test_an_archive_with_a_link_is_refused(tmp_path):
 def test_what_is_no_archive_is_refused_in_a_sentence(tmp_path):
     (tmp_path / "a.zip").write_bytes(b"no archive")
     with pytest.raises(Refused, match="cannot be unpacked"), bags_in(tmp_path / "a.zip", silent):
+        pass
+
+
+def packed(how: int) -> bytes:
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w", how) as archive:
+        archive.writestr("bag/bagit.txt", bytes(range(256)) * 40)
+    return file.getvalue()
+
+
+def with_flag(archive: bytes, place: int, value: int) -> bytes:
+    """Change two bytes of the local header and of the central one (PKWARE's APPNOTE, sections 4.3.7 and 4.3.12)."""
+    changed = bytearray(archive)
+    for mark, offset in ((b"PK\x03\x04", place), (b"PK\x01\x02", place + 2)):
+        start = changed.index(mark) + offset
+        changed[start : start + 2] = value.to_bytes(2, "little")
+    return bytes(changed)
+
+
+def broken(how: int) -> bytes:
+    content = packed(how)
+    middle = content.index(b"bag/bagit.txt") + 30
+    return content[:middle] + b"\xa5" * 40 + content[middle + 40 :]
+
+
+UNREADABLE = {
+    "with a password": with_flag(packed(zipfile.ZIP_STORED), 6, 1),
+    "packed in an unknown way": with_flag(packed(zipfile.ZIP_STORED), 8, 97),
+    "broken, stored": broken(zipfile.ZIP_STORED),
+    "broken, deflated": broken(zipfile.ZIP_DEFLATED),
+    "broken, bzip2": broken(zipfile.ZIP_BZIP2),
+    "broken, LZMA": broken(zipfile.ZIP_LZMA),
+    "cut short": packed(zipfile.ZIP_DEFLATED)[:200],
+}
+
+
+@pytest.mark.parametrize("kind", UNREADABLE)
+def test_an_archive_that_cannot_be_read_is_refused_in_a_sentence(tmp_path, kind):
+    (tmp_path / "a.zip").write_bytes(UNREADABLE[kind])
+    with pytest.raises(Refused, match=r"“a\.zip” cannot be unpacked"), bags_in(tmp_path / "a.zip", silent):
         pass
 
 

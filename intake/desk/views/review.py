@@ -10,8 +10,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from intake import workflow
 from intake.access.policy import visible
-from intake.desk import queries
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
+from intake.desk.review_page import review_page
 from intake.interviews.models import Attachment, Interview, Part
 from intake.outputs.copies import described_copy_of
 from intake.outputs.models import Output, OutputKind
@@ -27,9 +27,7 @@ from intake.web.requests import SignedInRequest
 
 @require_safe
 def detail(request: SignedInRequest, pk: int) -> HttpResponse:
-    return render(
-        request, "desk/interviews/detail.html", {"page": queries.review_page(_interview(request, pk), request.user)}
-    )
+    return render(request, "desk/interviews/detail.html", {"page": review_page(_interview(request, pk), request.user)})
 
 
 @require_POST

@@ -3,8 +3,10 @@
 import shutil
 import stat
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from lzma import LZMAError
 from pathlib import Path, PurePosixPath
 
 from intake.errors import Refused
@@ -13,6 +15,9 @@ from intake.files import storage
 
 BLOCK = 1024 * 1024
 SPARE_BYTES = 100_000_000
+# What zipfile raises: for a broken archive or a full disk; for packed bytes that are broken or end too early; for a way
+# of packing that it does not know; for a password.
+UNREADABLE = (zipfile.BadZipFile, OSError, zlib.error, LZMAError, EOFError, NotImplementedError, RuntimeError)
 
 
 @contextmanager
@@ -28,7 +33,7 @@ def bags_in(source: Path, progress: Callable[[int, int], None]) -> Iterator[list
         try:
             with zipfile.ZipFile(source) as archive:
                 _unpack(archive, folder, progress)
-        except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError) as error:
+        except UNREADABLE as error:
             raise Refused(f"“{source.name}” cannot be unpacked: {error}.") from error
         yield _bags(folder)
 
