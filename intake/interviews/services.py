@@ -15,7 +15,7 @@ from intake.errors import Refused, refuse_if
 from intake.files import uploads
 from intake.files.models import StoredFile, Upload, UploadState
 from intake.interviews import arrivals, lifecycle
-from intake.interviews.models import Collection, Interview, Part, Participant
+from intake.interviews.models import Collection, Interview, Mark, Part, Participant
 from intake.interviews.quota import refuse_over_quota
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
@@ -38,6 +38,16 @@ class Description:
     summary: str
     context_notes: str
     names_and_spellings: str
+
+
+@dataclass(frozen=True)
+class Marked:
+    """A point in a recording, or a stretch of it, as the recorder stored it."""
+
+    at_seconds: float
+    length_seconds: float
+    label: str
+    note: str
 
 
 def add_collection(*, name: str, actor: User) -> Collection:
@@ -259,6 +269,14 @@ def part_damaged(upload_id: str) -> None:
     arrivals.note_damage(
         Part.objects.select_related("upload", "interview").get(upload_id=upload_id), Action.PART_DAMAGED
     )
+
+
+def note_marks(part: Part, marks: Sequence[Marked]) -> None:
+    """Make the recorder's marks the part's, once: a part that has marks gets no more from a later measurement."""
+    if part.marks.exists():
+        return
+    longest = Mark._meta.get_field("label").max_length
+    Mark.objects.bulk_create(Mark(part=part, **{**vars(mark), "label": mark.label[:longest]}) for mark in marks)
 
 
 def parts_of(interview: Interview) -> list[Part]:

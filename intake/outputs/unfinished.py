@@ -15,6 +15,7 @@ from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import uploads
 from intake.files.models import Upload, UploadState
+from intake.interviews.lifecycle import OPEN
 from intake.interviews.models import Interview
 from intake.mail import services as mail
 from intake.outputs.services import site_url
@@ -33,7 +34,7 @@ def warn(now: datetime) -> int:
     together: dict[tuple[User, Interview], list[Upload]] = defaultdict(list)
     for upload in waiting:
         interview = _interview_of(upload)
-        if interview:
+        if interview and interview.state in OPEN:  # what was withdrawn or declined takes no more files
             together[upload.owner, interview].append(upload)
     for (owner, interview), unfinished in together.items():
         until = min(upload.expires_at for upload in unfinished)

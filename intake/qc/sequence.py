@@ -17,7 +17,8 @@ CLOCK_S = 1.5
 # Of a true continuation 99.9 % miss less, of another place of the same recording a quarter (audio_qc.meters.edges).
 MOST_ERRORS = 6.0
 FORETOLD = 3  # samples on either side of the cut
-# Where recorders begin another file: the largest that FAT32 or an older card can hold, and round figures below it.
+# Where recorders begin another file: the largest that a card can hold, and round figures below it; and how
+# near a file comes to it (common practice, no source).
 SPLIT_BYTES = (1 << 30, 2_000_000_000, 1 << 31, 4_000_000_000, 1 << 32)
 NEAR_SPLIT = 0.02
 

@@ -14,7 +14,9 @@ from intake.audit.services import record
 from intake.files import storage
 from intake.files.models import StoredFile
 from intake.files.services import is_proven, is_safe
-from intake.interviews.models import Mark, Part
+from intake.interviews import services as interviews
+from intake.interviews.models import Part
+from intake.interviews.services import Marked
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.qc.models import QCReport
@@ -126,7 +128,7 @@ def _keep(part: Part, facts: dict[str, Any]) -> QCReport:
     with transaction.atomic():
         report, new = QCReport.objects.get_or_create(file=part.file, **VERSION, defaults=facts)
         if new:
-            _note_marks(part, report)
+            interviews.note_marks(part, _marks(report.measurement) if report.measurement else [])
             enqueue(Kind.TELL_CARD, part.interview_id)
             outcome = Outcome.FAILURE if report.unreadable else Outcome.SUCCESS
             record(
@@ -141,21 +143,13 @@ def _keep(part: Part, facts: dict[str, Any]) -> QCReport:
     return report
 
 
-def _note_marks(part: Part, report: QCReport) -> None:
-    """The marks that the recorder stored in the file become the part's, once: a later measurement adds none."""
-    if not report.measurement or part.marks.exists():
-        return
-    rate_hz = report.measurement["format"]["sample_rate_hz"]
-    Mark.objects.bulk_create(
-        Mark(
-            part=part,
-            at_seconds=mark["at_seconds"],
-            length_seconds=mark["length_frames"] / rate_hz,
-            label=mark["label"][:200],
-            note=mark["note"],
-        )
-        for mark in report.measurement["marks"]
-    )
+def _marks(measurement: dict[str, Any]) -> list[Marked]:
+    """Those that the recorder stored in the file."""
+    rate_hz = measurement["format"]["sample_rate_hz"]
+    return [
+        Marked(mark["at_seconds"], mark["length_frames"] / rate_hz, mark["label"], mark["note"])
+        for mark in measurement["marks"]
+    ]
 
 
 def _unreadable(error: audio_qc.AudioQCError) -> dict[str, Any]:

@@ -4,14 +4,14 @@ import { roughly, timecode } from "plain";
 
 const HEAD_BYTES = 64;
 const MOST_CHUNKS = 64; // of a WAV file before its sound
-const RECORDERS_RATES = { 3: [44100, 48000, 32000], 2: [22050, 24000, 16000], 0: [11025, 12000, 8000] }; // Hz by MPEG version
-/** kbit/s of layer III by MPEG version 1, and 2 with 2.5 (ISO/IEC 11172-3 and 13818-3). */
+/** Hz by MPEG version, and kbit/s of layer III by MPEG version 1, and 2 with 2.5 (ISO/IEC 11172-3 and 13818-3). */
+const MP3_RATES = { 3: [44100, 48000, 32000], 2: [22050, 24000, 16000], 0: [11025, 12000, 8000] };
 const MP3_KBITS = {
   3: [0, 32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320],
   2: [0, 8, 16, 24, 32, 40, 48, 56, 64, 80, 96, 112, 128, 144, 160],
 };
 const COMPRESSED = { "ftyp": [4, "an M4A, MP4 or 3GP"], "OggS": [0, "an Ogg"], "#!AMR": [0, "an AMR"] };
-/** A usual line at home sends so much; the true speed is shown as soon as bytes travel. */
+/** A usual line at home sends so much (common practice, no source); the true speed is shown as soon as bytes travel. */
 const USUAL_BITS_A_SECOND = 5_000_000;
 
 /**
@@ -45,6 +45,7 @@ function told(facts, file) {
   return { words: `${words.join(", ")}.${lost} ${travels(file)}`, question: questionAbout(facts) };
 }
 
+/** No recorder for interviews is set to less than 16 kHz or to 8 bit on purpose (common practice, no source). */
 function questionAbout({ kind, kbits, rate, bits }) {
   if (kind === "MP3") {
     return `This is an MP3${kbits ? ` at ${kbits} kbit/s` : ""}: was the recorder set to WAV? If the recorder has a WAV of it, send that.`;
@@ -105,7 +106,7 @@ async function mp3(file, head) {
   if (!isMp3Frame(frame, 0)) return { kind: "MP3", seconds: null };
   const version = (frame[1] >> 3) & 3;
   const kbits = MP3_KBITS[version === 3 ? 3 : 2][frame[2] >> 4] || null;
-  const rate = RECORDERS_RATES[version]?.[(frame[2] >> 2) & 3] ?? null;
+  const rate = MP3_RATES[version]?.[(frame[2] >> 2) & 3] ?? null;
   const channels = frame[3] >> 6 === 3 ? 1 : 2;
   return { kind: "MP3", rate, channels, kbits, seconds: kbits ? ((file.size - start) * 8) / (kbits * 1000) : null };
 }

@@ -14,6 +14,7 @@ from intake.jobs.models import Job, Kind
 from intake.jobs.services import sweep
 from intake.mail.models import Message
 from intake.outputs import unfinished
+from intake.workflow import withdraw
 from tests.factories import a_part_arriving, a_part_stored, a_started_interview, an_attachment_arriving, at_time, send
 from tests.pages import signed_in, text_of
 
@@ -52,6 +53,12 @@ def test_two_days_before_its_owner_is_written_to_once(part):
     assert "TOLL0007.WAV: 5 bytes of 10 bytes" in letter.text
     assert "porch.jpg: 0 bytes of 700 bytes" in letter.text
     assert f"/interviews/{part.interview_id}/" in letter.text
+
+
+def test_nothing_is_said_of_an_interview_that_takes_no_more_files(part, volunteer):
+    withdraw(part.interview_id, reason="The narrator asked for it.", actor=volunteer)
+    unfinished.warn(days(12.5))
+    assert letters() == []
 
 
 def test_a_piece_moves_the_day_on_and_a_new_word_is_said_later(part):

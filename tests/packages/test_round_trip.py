@@ -8,6 +8,7 @@ from pathlib import Path
 
 import bagit
 import pytest
+from django.apps import apps
 from django.core.management import call_command
 from django.db import connection
 
@@ -293,3 +294,26 @@ def test_an_archive_larger_than_the_disk_is_refused_before_it_is_unpacked(tmp_pa
     monkeypatch.setattr("intake.outputs.packages.unpacking.SPARE_BYTES", 10**18)
     with pytest.raises(Refused, match="no room for"), bags_in(an_archive(tmp_path / "a.zip", "x/y"), silent):
         pass
+
+
+# What stays behind
+
+STAYS = {
+    "backlog.backlogrow": "how a folder came in, which the interview outlives",
+    "files.piece": "of an upload that is not stored yet",
+    "files.storedcopy": "of the stores of this site",
+    "files.fixitycheck": "told by premis.xml",
+    "files.incident": "told by premis.xml",
+    "library.library": "the library's own row",
+}
+
+
+def test_every_table_that_points_to_the_interview_goes_along_or_is_known_to_stay():
+    pointing = {
+        model._meta.label_lower
+        for model in apps.get_models()
+        if model not in rows.OWN
+        for field in model._meta.concrete_fields
+        if field.related_model in rows.OWN
+    }
+    assert pointing == set(STAYS)

@@ -1,7 +1,7 @@
 """The rows that an interview consists of, as plain data; which tables they are in, and how one says "the same row"."""
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -32,10 +32,33 @@ SHARED: dict[type[Model], tuple[str, ...]] = {
     Wording: ("role", "language", "version"),
 }
 
+# The interview's own tables, in the order in which they point to each other, with its rows in each.
+OWN: dict[type[Model], Callable[[Interview], Iterable[Model]]] = {
+    StoredFile: lambda it: files_of(it).order_by("stored_at", "pk"),
+    Upload: lambda it: _uploads(it).order_by("joined_into", "joined_at", "started_at", "pk"),
+    Interview: lambda it: [it],
+    Participant: lambda it: Participant.objects.filter(interview=it),
+    Part: lambda it: Part.objects.filter(interview=it).order_by("pk"),
+    Mark: lambda it: Mark.objects.filter(part__interview=it),
+    Attachment: lambda it: Attachment.objects.filter(interview=it),
+    SigningSession: lambda it: SigningSession.objects.filter(participant__interview=it).order_by("pk"),
+    ReleaseForm: lambda it: ReleaseForm.objects.filter(participant__interview=it).order_by("pk"),
+    SignedForm: lambda it: SignedForm.objects.filter(form__participant__interview=it),
+    Scan: lambda it: Scan.objects.filter(signed_form__form__participant__interview=it),
+    Release: lambda it: Release.objects.filter(participant__interview=it).order_by("pk"),
+    QCReport: lambda it: _reports(it).order_by("pk"),
+    FindingAnswer: lambda it: FindingAnswer.objects.filter(report__in=_reports(it)).order_by("pk"),
+    Decision: lambda it: Decision.objects.filter(interview=it),
+    Arrival: lambda it: Arrival.objects.filter(interview=it),
+    Accession: lambda it: Accession.objects.filter(interview=it),
+    CardNotice: lambda it: CardNotice.objects.filter(interview=it),
+    Output: lambda it: Output.objects.filter(interview=it).order_by("pk"),
+}
+
 
 def rows_of(interview: Interview, events: Iterable[Event]) -> list[Row]:
     """Every row of the interview and every row that these and its events point to, those pointed to first."""
-    own = [row for rows in _own(interview) for row in rows]
+    own = [row for rows in OWN.values() for row in rows(interview)]
     return [_plain(row) for row in [*_pointed_to([*own, *events]), *own]]
 
 
@@ -65,52 +88,8 @@ def to_json(told: object) -> bytes:
     return json.dumps(told, ensure_ascii=False, indent=1, default=_in_words).encode()
 
 
-def _own(interview: Interview) -> Iterator[Iterable[Model]]:
-    """Table by table, in the order in which they point to each other."""
-    yield files_of(interview).order_by("stored_at", "pk")
-    yield _uploads(interview).order_by("joined_into", "joined_at", "started_at", "pk")
-    yield [interview]
-    yield Participant.objects.filter(interview=interview)
-    yield Part.objects.filter(interview=interview).order_by("pk")
-    yield Mark.objects.filter(part__interview=interview)
-    yield Attachment.objects.filter(interview=interview)
-    signing = {"participant__interview": interview}
-    yield SigningSession.objects.filter(**signing).order_by("pk")
-    yield ReleaseForm.objects.filter(**signing).order_by("pk")
-    yield SignedForm.objects.filter(form__participant__interview=interview)
-    yield Scan.objects.filter(signed_form__form__participant__interview=interview)
-    yield Release.objects.filter(**signing).order_by("pk")
-    reports = QCReport._base_manager.filter(file__in=files_of(interview))
-    yield reports.order_by("pk")
-    yield FindingAnswer.objects.filter(report__in=reports).order_by("pk")
-    yield Decision.objects.filter(interview=interview)
-    yield Arrival.objects.filter(interview=interview)
-    yield Accession.objects.filter(interview=interview)
-    yield CardNotice.objects.filter(interview=interview)
-    yield Output.objects.filter(interview=interview).order_by("pk")
-
-
-OWN: tuple[type[Model], ...] = (
-    StoredFile,
-    Upload,
-    Interview,
-    Participant,
-    Part,
-    Mark,
-    Attachment,
-    SigningSession,
-    ReleaseForm,
-    SignedForm,
-    Scan,
-    Release,
-    QCReport,
-    FindingAnswer,
-    Decision,
-    Arrival,
-    Accession,
-    CardNotice,
-    Output,
-)
+def _reports(interview: Interview) -> QuerySet[QCReport]:
+    return QCReport._base_manager.filter(file__in=files_of(interview))
 
 
 def _uploads(interview: Interview) -> QuerySet[Upload]:

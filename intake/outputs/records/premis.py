@@ -4,7 +4,7 @@ The schema asks for less than is useful: here every event has an outcome, an age
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
@@ -85,7 +85,7 @@ class Story:
     entity: Entity
     files: tuple[File, ...]
     events: tuple[Event, ...]
-    agents: tuple[Agent, ...] = field(default=())
+    agents: tuple[Agent, ...]
 
 
 def premis(story: Story) -> bytes:
