@@ -32,7 +32,7 @@ NO_SOUND = "This file holds no sound that we can read, so there is no copy of it
 TARGET_LUFS = -18.0
 HIGHEST_DBTP = -1.0
 LAME_HEADROOM_DB = 0.45
-# More would bring up the noise of a room, or of a recorder whose microphone was not plugged in (common practice, no source).
+# More would bring up the noise of a room, or of a microphone not plugged in (common practice, no source).
 MOST_GAIN_DB = 30.0
 
 # SECURITY: FFmpeg also reads playlists and scripts that name other files or addresses, and a handed-in file may pose as
