@@ -35,10 +35,6 @@ class Recorded:
     edges: dict[str, Any]
 
     @property
-    def name(self) -> str:
-        return self.part.upload.name
-
-    @property
     def is_split(self) -> bool:
         """Whether its size is one at which recorders begin another file."""
         return any(0 <= 1 - self.part.upload.length / most < NEAR_SPLIT for most in SPLIT_BYTES)
@@ -60,20 +56,15 @@ def recorded(parts: Sequence[Part]) -> list[Recorded]:
 def recorders_order(parts: Sequence[Part]) -> list[int] | None:
     """The ids of the parts in the recorder's own order: by its clock, else by its numbering.
 
-    None where it does not tell, or where the parts are in that order already.
+    None where it does not tell, while something is still to be measured, or where the parts are in that order already.
     """
-    known = recorded(parts)
-    if len(known) < len(parts) or len(parts) < 2:
+    if len(parts) < 2 or any(latest_report(part.file) is None for part in parts):
         return None
-    by_clock = [one.began_at for one in known]
-    numbers = _numbers([one.name for one in known])
-    told: Sequence[Any] = numbers or []
-    if None not in by_clock and len(set(by_clock)) == len(known):
-        told = by_clock
-    if not told:
-        return None
-    ids = [one.part.pk for _, one in sorted(zip(told, known, strict=True), key=lambda both: both[0])]
-    return None if ids == [part.pk for part in parts] else ids
+    clocks = [one.began_at for one in recorded(parts) if one.began_at]
+    is_by_clock = len(set(clocks)) == len(parts)
+    told: Sequence[Any] = clocks if is_by_clock else _numbers([part.upload.name for part in parts]) or []
+    ids = [part.pk for _, part in sorted(zip(told, parts, strict=True), key=lambda both: both[0])] if told else []
+    return ids if ids and ids != [part.pk for part in parts] else None
 
 
 def other_settings(parts: Sequence[Part]) -> dict[int, str]:

@@ -73,7 +73,7 @@ def test_what_was_exported_is_judged_and_taken_in_by_command(accepted, tmp_path)
     assert str(target) in told("export_packages", "--all", target)
     number = accepted.accessions.get().number
     assert f"{number}: valid" in told("check_packages", target)
-    with pytest.raises(CommandError, match=rf"{number} was not taken in:\nAccession {number} cannot be taken in"):
+    with pytest.raises(CommandError, match=rf"{number} was not taken in:\nAccession {number} is here already"):
         told("import_packages", target)
 
 

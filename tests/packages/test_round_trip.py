@@ -28,7 +28,7 @@ from intake.people.models import Person
 from intake.register.services import standing
 from intake.releases.models import Release, Wording
 from intake.workflow import worth_knowing
-from tests.factories import a_user, an_interview
+from tests.factories import a_started_interview, a_user, an_interview
 from tests.packages.conftest import a_full_interview
 
 
@@ -147,9 +147,18 @@ def test_another_text_under_the_same_version_is_refused(elsewhere):
 def test_an_interview_that_is_here_already_is_refused_and_nothing_is_changed(elsewhere):
     interview = take_in(elsewhere)
     before = as_held(interview)
-    with pytest.raises(Refused, match=r"this site has a .* of the same number"):
+    with pytest.raises(Refused, match=r"is here already\. Nothing was changed"):
         take_in(elsewhere)
     assert as_held(interview) == before
+
+
+def test_rows_whose_numbers_others_have_are_refused(elsewhere):
+    told = json.loads((elsewhere / "metadata/rows.json").read_bytes())
+    another = a_started_interview(a_user("Lucinda Farrow"))
+    another.pk = first_of(told, "interviews.interview")["pk"]
+    another.save(force_insert=True)
+    with pytest.raises(Refused, match=r"numbers of its rows .* are taken by others"):
+        take_in(elsewhere)
 
 
 def spoil_rows(folder: Path, change) -> None:

@@ -85,6 +85,17 @@ def test_without_a_clock_the_numbering_tells_it(interview):
     assert names_in(parts, recorders_order(parts)) == ["TOLL9.WAV", "TOLL10.WAV", "TOLL11.WAV"]
 
 
+def test_a_file_that_holds_no_sound_has_its_number_too(interview):
+    parts = stored(interview, ("TOLL2.WAV", a_wav(SOUND)), ("TOLL1.WAV", b"RIFF" + bytes(4000)))
+    assert names_in(parts, recorders_order(parts)) == ["TOLL1.WAV", "TOLL2.WAV"]
+
+
+def test_nothing_is_offered_while_something_is_to_be_measured(interview):
+    stored(interview, ("TOLL2.WAV", a_wav(SOUND)))
+    a_part_stored(interview, a_wav(SOUND[5:]), name="TOLL1.WAV")
+    assert recorders_order(parts_of(interview)) is None
+
+
 def test_names_of_different_kinds_tell_no_order(interview):
     parts = stored(interview, ("kitchen.WAV", a_wav(SOUND)), ("TOLL1.WAV", a_wav(SOUND[5:])))
     assert recorders_order(parts) is None

@@ -95,13 +95,15 @@ def _model(label: str) -> type[Model]:
 
 
 def _refuse_if_here(held: Held) -> None:
+    """Stored files may be here: the same file under the same number is kept once."""
+    if Accession.objects.filter(number=held.accession, pk__in=[row["pk"] for row in held.of(Accession)]).exists():
+        raise Refused(f"Accession {held.accession} is here already. Nothing was changed.")
     for model in OWN:
         ids = [row["pk"] for row in held.of(model)]
         if model is not StoredFile and model._base_manager.filter(pk__in=ids).exists():
-            named = f"Accession {held.accession}"
             raise Refused(
-                f"{named} cannot be taken in: this site has a {model._meta.verbose_name} of the same number. "
-                "Either the interview is here already, or this site is not the one that it came from nor an empty one."
+                f"Accession {held.accession} cannot be taken in: numbers of its rows ({model._meta.verbose_name}) are "
+                "taken by others. It goes into an empty site, or into the one that it came from and that has lost it."
             )
 
 
