@@ -4,7 +4,15 @@ from typing import BinaryIO
 
 from intake.files import audits, storage
 from intake.files.models import StoredFile, Why
-from intake.files.stores import FAULTS
+from intake.files.stores import FAULTS, stands
+
+
+def can_be_given(file: StoredFile) -> bool:
+    """Whether the primary store answers and has something under the file's key, for others to send it from there."""
+    try:
+        return stands(storage.STORES[0], file.key)
+    except FAULTS:
+        return False
 
 
 def open_copy(file: StoredFile, start: int = 0) -> BinaryIO:

@@ -8,7 +8,7 @@ from typing import BinaryIO
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect, StreamingHttpResponse
 from django.utils.http import content_disposition_header
 
-from intake.files import media, serving, storage, stores
+from intake.files import media, serving, storage
 from intake.files.models import StoredFile
 
 BLOCK = 256 * 1024
@@ -29,20 +29,20 @@ def serve(request: HttpRequest, file: StoredFile, *, download: bool = False, nam
 
 
 def _sent_by_others(request: HttpRequest, file: StoredFile, disposition: str) -> HttpResponseBase | None:
-    """None where nobody else sends files, and where the primary copy is gone: another store's is sent here then."""
-    if request.method != "GET":
+    """None where nobody else sends files, and where the primary store has no copy to give: then it is sent here."""
+    path = storage.front_path(file.key)
+    link = storage.signed_link(file.key, media_type=file.media_type, disposition=disposition)
+    if request.method != "GET" or not (path or link) or not serving.can_be_given(file):
         return None
     response: HttpResponseBase
-    if path := storage.front_path(file.key):
+    if path:
         response = HttpResponse(content_type=file.media_type)
         response["X-Accel-Redirect"] = path
         response["Content-Disposition"] = disposition
-    elif link := storage.signed_link(file.key, media_type=file.media_type, disposition=disposition):
-        response = HttpResponseRedirect(link)
     else:
-        return None
+        response = HttpResponseRedirect(link)
     response["Cache-Control"] = "private, no-store"
-    return response if stores.stands(storage.STORES[0], file.key) else None
+    return response
 
 
 def _sent_here(request: HttpRequest, file: StoredFile, disposition: str) -> HttpResponseBase:

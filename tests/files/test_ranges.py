@@ -207,6 +207,15 @@ def link_seconds(link: str) -> float:
     return float(told["X-Amz-Expires"][0]) if "X-Amz-Expires" in told else float(told["Expires"][0]) - time.time()
 
 
+def test_where_the_object_store_does_not_answer_the_other_store_gives_it(file, ask, settings, tmp_path):
+    settings.SIGNED_LINK_SECONDS = 60
+    gone = {"bucket_name": "gone", "endpoint_url": "http://127.0.0.1:9", "access_key": "any", "secret_key": "any"}
+    primary = {"BACKEND": "storages.backends.s3.S3Storage", "OPTIONS": gone}
+    settings.STORAGES = {**settings.STORAGES, "primary": primary}
+    response = ask()
+    assert (response.status_code, body(response)) == (200, CONTENT)
+
+
 def test_head_is_answered_here(object_stores, file, rf, settings):
     settings.SIGNED_LINK_SECONDS = 60
     response = serve(rf.head("/"), file)
