@@ -18,13 +18,14 @@ from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
-from intake.outputs import card_notices, copies, custody, unfinished
+from intake.outputs import access_copies, card_notices, closures, copies, custody, unfinished
 from intake.outputs import services as outputs
 from intake.people.services import address_of
 from intake.qc import services as qc
 from intake.register.models import Accession, Arrival
 from intake.releases import paper_forms
 from intake.releases.models import Release
+from intake.releases.restrictions import is_any_due
 
 
 @handles(Kind.STORE_UPLOAD)
@@ -65,6 +66,24 @@ def make_working_copy(part_id: str, progress: Progress) -> None:
 @handles(Kind.MAKE_DESCRIBED_COPIES)
 def make_described_copies(accession_id: str, progress: Progress) -> None:
     copies.make_described_copies(int(accession_id), progress)
+
+
+@handles(Kind.MAKE_ACCESS_COPIES)
+def make_access_copies(interview_id: str, progress: Progress) -> None:
+    access_copies.make_access_copies(int(interview_id), progress)
+
+
+@handles(Kind.LIFT_CLOSURES)
+def lift_closures(day: str, progress: Progress) -> None:
+    while closures.lift_those_due(date.fromisoformat(day)):
+        pass
+
+
+@recurs
+def lift_closures_on_their_day() -> None:
+    today = timezone.localdate()
+    if is_any_due(today):
+        enqueue(Kind.LIFT_CLOSURES, today.isoformat())
 
 
 @handles(Kind.MAKE_RELEASE_COPY)

@@ -11,7 +11,7 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from intake.accounts.models import User
-from intake.accounts.services import staff
+from intake.accounts.services import coordinators, staff
 from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.codes import digest_of
@@ -31,6 +31,8 @@ from intake.qc.services import are_twins, latest_report
 from intake.register import arrivals
 from intake.register import services as register
 from intake.register.models import Accession
+from intake.releases import withdrawals
+from intake.releases.models import WithdrawalRequest
 from intake.releases.services import missing_signatures
 from intake.review.models import Verdict
 from intake.review.services import record_decision, unanswered
@@ -130,6 +132,7 @@ def accept(interview_id: int, *, actor: User) -> Accession:
     record_decision(interview, verdict=Verdict.ACCEPTED, message="", actor=actor)
     enqueue(Kind.MAKE_RECEIPT, accession.pk)
     enqueue(Kind.MAKE_DESCRIBED_COPIES, accession.pk)
+    enqueue(Kind.MAKE_ACCESS_COPIES, interview.pk)
     return accession
 
 
@@ -184,6 +187,56 @@ def withdraw(interview_id: int, *, reason: str, actor: User) -> Interview:
     interview = lifecycle.locked(interview_id)
     refuse_if(_not_theirs(interview, actor))
     return lifecycle.move(interview, to=State.WITHDRAWN, actor=actor, action=Action.WITHDRAWN, names={"reason": reason})
+
+
+@transaction.atomic
+def ask_withdrawal(interview_id: int, *, wished_by: str, reason: str, actor: User) -> WithdrawalRequest:
+    """After acceptance the wish to withdraw is a request: access stops at once, until the staff have decided."""
+    interview = lifecycle.locked(interview_id)
+    refuse_if(_not_theirs(interview, actor))
+    request = withdrawals.ask(interview, wished_by=wished_by, reason=reason, actor=actor)
+    for coordinator in coordinators():
+        mail.write(
+            key=f"withdrawal-asked-{request.pk}-{coordinator.pk}",
+            to=coordinator.email,
+            template="withdrawal_asked",
+            thread=interview,
+            context={
+                "name": coordinator.name,
+                "accession": register.standing(interview),
+                "url": site_url("desk:interview-withdrawal", interview.pk),
+            },
+        )
+    return request
+
+
+@transaction.atomic
+def take_down(interview_id: int, *, reason: str, actor: User) -> Interview:
+    """Grant a request to withdraw. Nothing is deleted: nobody hears the interview, and no copy or package leaves."""
+    interview = lifecycle.locked(interview_id)
+    request = _contested(interview, actor)
+    withdrawals.decide(request, is_granted=True, reason=reason, actor=actor)
+    names = {"wished by": request.wished_by, "reason": request.decided_because}
+    interview = lifecycle.move(interview, to=State.TAKEN_DOWN, actor=actor, action=Action.TAKEN_DOWN, names=names)
+    _tell_of_withdrawal(interview, request)
+    return interview
+
+
+@transaction.atomic
+def refuse_withdrawal(interview_id: int, *, reason: str, actor: User) -> Interview:
+    """Turn a request to withdraw down, with the reason; access is what the releases say again."""
+    interview = lifecycle.locked(interview_id)
+    request = _contested(interview, actor)
+    withdrawals.decide(request, is_granted=False, reason=reason, actor=actor)
+    record(
+        actor=actor,
+        action=Action.WITHDRAWAL_REFUSED,
+        subject=request,
+        thread=interview,
+        names={"wished by": request.wished_by, "reason": request.decided_because},
+    )
+    _tell_of_withdrawal(interview, request)
+    return interview
 
 
 def missing_before_submission(interview: Interview) -> list[str]:
@@ -309,6 +362,33 @@ def _tell_patrons(interview: Interview, accession: Accession) -> None:
             template="acceptance_undone",
             thread=interview,
             context={"name": name, "accession": accession, "url": check_url(accession.receipt_number)},
+        )
+
+
+def _contested(interview: Interview, actor: User) -> WithdrawalRequest:
+    """The request that waits, for staff to decide on. Raises Refused."""
+    refuse_if(_not_staff(actor))
+    request = withdrawals.pending(interview)
+    if request is None:
+        raise Refused("No request to withdraw this interview waits for a decision.")
+    return request
+
+
+def _tell_of_withdrawal(interview: Interview, request: WithdrawalRequest) -> None:
+    """Whoever gave the interview and whoever looks after it hear what was decided, and why."""
+    page = site_url("portal:interview-detail", interview.pk)
+    for name, address, may_open in correspondents_of(interview):
+        mail.write(
+            key=f"withdrawal-decided-{request.pk}-{digest_of(address)[:16]}",
+            to=address,
+            template="withdrawal_decided",
+            thread=interview,
+            context={
+                "name": name,
+                "accession": register.standing(interview),
+                "request": request,
+                "url": page if may_open else "",
+            },
         )
 
 

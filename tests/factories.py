@@ -43,6 +43,7 @@ COLLECTION = "Both Banks: the crossing years"
 RECORDED_ON = date(2026, 3, 14)
 PASSWORD = "seven-otters-by-lantern"
 TOTP_SECRET = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"  # RFC 6238, appendix B, in base 32
+WAS_ACCEPTED = {State.ACCEPTED, State.TAKEN_DOWN}
 _numbers = count(1)
 
 
@@ -279,17 +280,19 @@ def an_interview(
     reviewer: User | None = None,
     content: bytes | None = None,
     ready: bool = False,
+    chosen: dict[str, object] | None = None,
 ) -> Interview:
     """An interview brought to `state` by the moves that lead there.
 
     `ready` also has its parts measured, everybody's signature and an answer to each problem, as acceptance needs.
+    `chosen` is what the narrator chose, where the others left everything open.
     """
     interview = a_started_interview(owner)
     for place in range(1, parts + 1):
         a_part_stored(interview, content, name=f"TOLL000{place}.WAV")
-    if ready or state == State.ACCEPTED:
+    if ready or state in WAS_ACCEPTED:
         run_jobs(Kind.MEASURE_PART)
-        sign_everybody(interview)
+        sign_everybody(interview, **(chosen or {}))
     _walk(interview, state, reviewer or an_archivist(), ready=ready)
     interview.refresh_from_db()
     return interview
@@ -305,14 +308,17 @@ def _walk(interview: Interview, state: State, reviewer: User, *, ready: bool) ->
     if state == State.SUBMITTED:
         return
     workflow.take_up(interview.pk, actor=reviewer)
-    if ready or state == State.ACCEPTED:
+    if ready or state in WAS_ACCEPTED:
         answer_everything(interview, reviewer)
     if state == State.RETURNED:
         workflow.send_back(interview.pk, message="Please name the second voice.", actor=reviewer)
     elif state == State.DECLINED:
         workflow.decline(interview.pk, reason="It is not about the crossing.", actor=reviewer)
-    elif state == State.ACCEPTED:
+    elif state in WAS_ACCEPTED:
         workflow.accept(interview.pk, actor=reviewer)
+    if state == State.TAKEN_DOWN:
+        workflow.ask_withdrawal(interview.pk, wished_by="Marit Oskarsen", reason="It hurts.", actor=interview.owner)
+        workflow.take_down(interview.pk, reason="She is right.", actor=reviewer)
 
 
 def an_accession(**given: object) -> Accession:
@@ -335,8 +341,10 @@ def answer_everything(interview: Interview, reviewer: User) -> None:
 # Releases
 
 
-def choices(access: str = "open", closed_until: date | None = None, *, name_withheld: bool = False) -> Choices:
-    return Choices(access, closed_until, name_withheld)
+def choices(
+    access: str = "open", closed_until: date | None = None, *, closed_event: str = "", name_withheld: bool = False
+) -> Choices:
+    return Choices(access, closed_until, closed_event, name_withheld)
 
 
 def a_typed_signature(name: str = "Marit Oskarsen") -> Signature:
@@ -375,8 +383,12 @@ def a_signed_release(participant: Participant, **chosen: object) -> Release:
     )
 
 
-def sign_everybody(interview: Interview) -> list[Release]:
-    return [a_signed_release(participant) for participant in interview.participants.select_related("person")]
+def sign_everybody(interview: Interview, **narrator: object) -> list[Release]:
+    """Everybody signs; the narrator with these choices."""
+    return [
+        a_signed_release(participant, **(narrator if participant.role == Participant.Role.NARRATOR else {}))
+        for participant in interview.participants.select_related("person")
+    ]
 
 
 def narrator_of(interview: Interview) -> Participant:

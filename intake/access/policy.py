@@ -1,38 +1,129 @@
-"""Who may know that a thing exists: one table of rules, asked by every page and every stream. No rule means nobody."""
+"""May this person see, hear, take or keep this, now? One table, pure; asked by every page, stream, copy and package.
 
-from collections.abc import Callable
-from typing import TypeVar
+`docs/who-may.md` shows the same table to people, and a test compares the two. Nothing in the table means no.
+"""
 
-from django.contrib.auth.models import AnonymousUser
-from django.db.models import Model, Q, QuerySet
+from dataclasses import dataclass
+from enum import Enum, Flag, StrEnum, auto
 
-from intake.accounts.models import User
-from intake.interviews.models import Attachment, Interview, Part, Participant
-from intake.mail.models import Message
-from intake.releases.models import Release, ReleaseForm, Scan, SignedForm
+from intake.interviews.models import State
+from intake.releases.models import Access
+from intake.releases.restrictions import Restriction
 
-M = TypeVar("M", bound=Model)
 
-_RULES: dict[type[Model], Callable[[User], Q]] = {
-    Interview: lambda user: Q(owner=user),
-    Part: lambda user: Q(interview__owner=user),
-    Attachment: lambda user: Q(interview__owner=user),
-    Participant: lambda user: Q(interview__owner=user),
-    ReleaseForm: lambda user: Q(participant__interview__owner=user),
-    SignedForm: lambda user: Q(form__participant__interview__owner=user),
-    Scan: lambda user: Q(signed_form__form__participant__interview__owner=user),
-    Release: lambda user: Q(participant__person__user=user),
-    Message: lambda user: Q(pk__in=()),  # staff alone
+class Audience(StrEnum):
+    """Who asks."""
+
+    STAFF = "the library's staff"
+    KEEPER = "the volunteer who looks after it"
+    PARTY = "whoever signed for it"
+    READING_ROOM = "a visitor in the library"
+    PUBLIC = "anybody"
+
+
+class Act(Flag):
+    """What they ask for."""
+
+    SEE = auto()  # know that it exists, and read its description
+    HEAR = auto()  # listen to it, and look at what came with it
+    TAKE = auto()  # have a copy that leaves the library; closed passages are silent in it
+    KEEP = auto()  # handle the originals, described copies and packages, with everything that is closed in them
+
+
+class Situation(Enum):
+    """How an interview stands, as far as access depends on it; the value says so to people."""
+
+    UNDECIDED = "The library has not accepted this interview yet."
+    DECLINED = "The library has declined this interview."
+    WITHDRAWN = "This interview was withdrawn before it was accepted."
+    UNSIGNED = "Not everybody has signed, or a release was withdrawn."
+    CONTESTED = "Somebody has asked to withdraw this interview, and the library has not decided yet."
+    TAKEN_DOWN = "This interview was taken down at the wish of somebody whom it concerns."
+    CLOSED = "It is closed."
+    ON_SITE = "It may be heard in the library alone."
+    OPEN = "It is open to anybody."
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What access to one interview depends on, on one day."""
+
+    state: State
+    is_signed: bool
+    is_contested: bool
+    restriction: Restriction | None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Whether they may, and why not, in a sentence. `is_silenced`: closed passages are silent in what they get."""
+
+    allowed: bool
+    because: str
+    is_silenced: bool
+
+
+NOTHING = Act(0)
+LOOK = Act.SEE | Act.HEAR
+TABLE: dict[Situation, dict[Audience, Act]] = {
+    Situation.UNDECIDED: {Audience.STAFF: LOOK | Act.KEEP, Audience.KEEPER: LOOK, Audience.PARTY: LOOK},
+    Situation.DECLINED: {Audience.STAFF: LOOK | Act.KEEP, Audience.KEEPER: LOOK, Audience.PARTY: Act.SEE},
+    Situation.WITHDRAWN: {Audience.STAFF: Act.SEE, Audience.KEEPER: Act.SEE},
+    Situation.UNSIGNED: {Audience.STAFF: LOOK | Act.KEEP, Audience.KEEPER: LOOK, Audience.PARTY: LOOK},
+    Situation.CONTESTED: {Audience.STAFF: LOOK, Audience.KEEPER: Act.SEE, Audience.PARTY: Act.SEE},
+    Situation.TAKEN_DOWN: {Audience.STAFF: Act.SEE, Audience.KEEPER: Act.SEE, Audience.PARTY: Act.SEE},
+    Situation.CLOSED: {
+        Audience.STAFF: LOOK | Act.TAKE | Act.KEEP,
+        Audience.KEEPER: LOOK,
+        Audience.PARTY: LOOK | Act.TAKE,
+    },
+    Situation.ON_SITE: {
+        Audience.STAFF: LOOK | Act.TAKE | Act.KEEP,
+        Audience.KEEPER: LOOK,
+        Audience.PARTY: LOOK | Act.TAKE,
+        Audience.READING_ROOM: LOOK,
+        Audience.PUBLIC: Act.SEE,
+    },
+    Situation.OPEN: {
+        Audience.STAFF: LOOK | Act.TAKE | Act.KEEP,
+        Audience.KEEPER: LOOK,
+        Audience.PARTY: LOOK | Act.TAKE,
+        Audience.READING_ROOM: LOOK,
+        Audience.PUBLIC: LOOK | Act.TAKE,
+    },
+}
+BEFORE_ACCEPTANCE = {State.DRAFT, State.SUBMITTED, State.IN_REVIEW, State.RETURNED}
+OUTSIDE = {Audience.READING_ROOM, Audience.PUBLIC}
+NOT_YOURS = {
+    Act.SEE: "It is not shown to {who} now.",
+    Act.HEAR: "It is not played to {who} now.",
+    Act.TAKE: "No copy of it goes to {who} now.",
+    Act.KEEP: "Its originals are not handed to {who} now.",
 }
 
 
-def visible(model: type[M], user: User | AnonymousUser) -> QuerySet[M]:
-    """The rows of `model` that this user may know of.
+def situation(terms: Terms) -> Situation:
+    """How an interview stands: what forbids most comes first."""
+    if terms.state == State.TAKEN_DOWN:
+        return Situation.TAKEN_DOWN
+    if terms.state == State.WITHDRAWN:
+        return Situation.WITHDRAWN
+    if terms.state == State.DECLINED:
+        return Situation.DECLINED
+    if terms.state in BEFORE_ACCEPTANCE:
+        return Situation.UNDECIDED
+    if terms.is_contested:
+        return Situation.CONTESTED
+    if terms.restriction is None or not terms.is_signed:
+        return Situation.UNSIGNED
+    if terms.restriction.closed_until:
+        return Situation.CLOSED
+    return Situation.ON_SITE if terms.restriction.afterwards == Access.ON_SITE else Situation.OPEN
 
-    Staff all, volunteers what belongs to their own interviews, others none.
-    """
-    rows = model._default_manager.all()
-    rule = _RULES.get(model)
-    if rule is None or not isinstance(user, User) or not user.is_active:
-        return rows.none()
-    return rows if user.is_archivist else rows.filter(rule(user))
+
+def may(audience: Audience, act: Act, terms: Terms) -> Answer:
+    """May this audience do this one thing, as things stand?"""
+    stands = situation(terms)
+    allowed = act in TABLE[stands].get(audience, NOTHING)
+    why_not = "" if allowed else f"{stands.value} {NOT_YOURS[act].format(who=audience.value)}"
+    return Answer(allowed, why_not, is_silenced=act == Act.TAKE or (act == Act.HEAR and audience in OUTSIDE))

@@ -11,6 +11,11 @@ def staff() -> QuerySet[User]:
     return User.objects.filter(is_active=True, role__in=[Role.ARCHIVIST, Role.COORDINATOR])
 
 
+def coordinators() -> QuerySet[User]:
+    """Those who answer for the program and can sign in."""
+    return User.objects.filter(is_active=True, role=Role.COORDINATOR)
+
+
 def has_second_step(user: User) -> bool:
     """Whether this person signs in with a second factor."""
     return is_mfa_enabled(user)

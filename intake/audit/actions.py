@@ -57,6 +57,13 @@ class Action(models.TextChoices):
     )
     REVIEW_TAKEN_OVER = "review-taken-over", "Somebody else took over the review."
     WITHDRAWN = "withdrawn", "The interview was withdrawn."
+    RELEASE_WITHDRAWN = "release-withdrawn", "A release was withdrawn before the interview was accepted."
+    CLOSURE_LIFTED = "closure-lifted", "A closure ended: its day came, or its event happened."
+    PASSAGE_CLOSED = "passage-closed", "A passage was closed: it is silent in every copy that leaves."
+    PASSAGE_OPENED = "passage-opened", "A closed passage was opened again."
+    WITHDRAWAL_ASKED = "withdrawal-asked", "Somebody asked to withdraw the accepted interview; access stopped."
+    WITHDRAWAL_REFUSED = "withdrawal-refused", "The request to withdraw was turned down, with the reason."
+    TAKEN_DOWN = "taken-down", "The request to withdraw was granted: the interview is taken down."
     BACKLOG_IMPORTED = "backlog-imported", "A back-log folder was taken in to its end."
     INTERVIEW_REASSIGNED = "interview-reassigned", "The interview was put in somebody else's hands."
     ACCOUNT_CLOSED = "account-closed", "The account was closed."

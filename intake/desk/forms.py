@@ -14,6 +14,7 @@ from intake.mail.models import MessageState
 from intake.people.models import Person
 from intake.web.description import DescriptionForm
 from intake.web.forms import Form
+from intake.web.timecodes import TimecodeField
 from intake.web.widgets import DateInput
 
 
@@ -35,6 +36,55 @@ class DeclineForm(Form):
         widget=forms.Textarea({"rows": 5}),
         help_text="The volunteer reads it. What was handed in is kept until the retention rule says otherwise.",
     )
+
+
+class ClosePassageForm(Form):
+    asks: ClassVar = {"reason": "Say why the passage is closed."}
+    from_seconds = TimecodeField(label="From", help_text="Such as 12:04.5, or 1:02:33.")
+    to_seconds = TimecodeField(label="To", help_text="A little later than the last word, rather than within it.")
+    reason = forms.CharField(
+        label="Why?",
+        max_length=1000,
+        help_text="For staff alone, such as: names a child, who is not to be found by it.",
+        widget=forms.Textarea({"rows": 2}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if "from_seconds" in data and "to_seconds" in data and data["to_seconds"] <= data["from_seconds"]:
+            self.add_error("to_seconds", "The passage ends after it begins.")
+        return data
+
+
+class OpenPassageForm(Form):
+    asks: ClassVar = {"reason": "Say why it is opened again."}
+    reason = forms.CharField(label="Why?", max_length=1000, widget=forms.Textarea({"rows": 2}))
+
+
+class EventForm(Form):
+    on = forms.DateField(label="On which day did it happen?", widget=DateInput())
+    how_known = forms.CharField(
+        label="How does the library know?", max_length=1000, help_text="Such as: a letter from the family of that day."
+    )
+
+
+class DecideWithdrawalForm(Form):
+    asks: ClassVar = {"decision": "Choose one of the two.", "reason": "Say why. Whoever asked reads it."}
+    decision = forms.ChoiceField(
+        label="Decision",
+        choices=[("agree", "Agree: take the interview down"), ("stand", "Let it stand")],
+        widget=forms.RadioSelect,
+    )
+    reason = forms.CharField(
+        label="Reason",
+        max_length=5000,
+        help_text="Whoever gave the interview reads it. Name nobody who may be harmed.",
+        widget=forms.Textarea({"rows": 4}),
+    )
+
+    @property
+    def grants(self) -> bool:
+        return self.cleaned_data["decision"] == "agree"
 
 
 def _name_field(label: str, help_text: str = "", *, required: bool = False) -> forms.CharField:

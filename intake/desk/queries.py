@@ -15,6 +15,7 @@ from intake.interviews.models import Collection, Interview, Participant, State
 from intake.kits.models import Kit, Loan
 from intake.mail import services as mail
 from intake.mail.models import Message
+from intake.outputs.packages.contents import left_out
 from intake.people.models import Invitation, Person
 from intake.register.models import Accession
 from intake.releases.models import FormState, Release, SignedForm
@@ -111,10 +112,19 @@ def register_page(number: str | None) -> Page:
     return Paginator(accessions.order_by("-year", "-sequence"), PER_PAGE).get_page(number)
 
 
-def collections() -> QuerySet[Collection]:
-    """Every collection, with how many of its interviews are accepted."""
+@dataclass(frozen=True)
+class CollectionRow:
+    """A collection, how many of its interviews are accepted, and why some of them have no package now."""
+
+    collection: Collection
+    accepted: int
+    left_out: list[str]
+
+
+def collections() -> list[CollectionRow]:
     stands = Q(interviews__accessions__isnull=False, interviews__accessions__undone_at=None)
-    return Collection.objects.annotate(accepted=Count("interviews", filter=stands, distinct=True))
+    counted = Collection.objects.annotate(accepted=Count("interviews", filter=stands, distinct=True))
+    return [CollectionRow(collection, collection.accepted, left_out(collection)) for collection in counted]
 
 
 def imports() -> QuerySet[BacklogImport]:

@@ -5,7 +5,10 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.urls import reverse
+from django.utils import timezone
 
+from intake.access.policy import Act, Audience, may
+from intake.access.services import terms_of, who_may_hear
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import story_of
@@ -21,15 +24,15 @@ from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
-from intake.releases.models import Release, SignedForm
+from intake.releases.models import Release, SignedForm, WithdrawalRequest
+from intake.releases.restrictions import chosen, is_closed
 from intake.releases.services import (
-    Restriction,
     form_in_hand,
     missing_signatures,
     signers_of,
     standing,
-    who_may_hear,
 )
+from intake.releases.withdrawals import pending
 from intake.review.services import channel_of
 from intake.web.copies import CopiesBlock, copies_of
 from intake.web.handed_in import FileRow, file_rows
@@ -76,9 +79,25 @@ class Signer:
     form: SignedForm | None
 
     @property
+    def waits_for_event(self) -> bool:
+        """Whether it is still closed until something happens, which staff record."""
+        return bool(self.release and self.release.closed_event and is_closed(self.release, on=timezone.localdate()))
+
+    @property
     def chosen(self) -> str:
         """What this signer chose, whether or not the others have signed."""
-        return Restriction.of([self.release]).sentence() if self.release else ""
+        return chosen(self.release).sentence() if self.release else ""
+
+
+@dataclass(frozen=True)
+class AccessRow:
+    """What one audience may do with the interview today."""
+
+    audience: Audience
+    see: bool
+    hear: bool
+    take: bool
+    keep: bool
 
 
 @dataclass(frozen=True)
@@ -92,6 +111,8 @@ class ReviewPage:
     attachments: list[FileRow]
     signers: list[Signer]
     restriction: str
+    access: list[AccessRow]
+    asked: WithdrawalRequest | None
     checklist: list[Check]
     worth_knowing: list[str]
     may_decide: bool
@@ -132,6 +153,8 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         attachments=file_rows(attachments_of(interview)),
         signers=_signers(interview),
         restriction=who_may_hear(interview),
+        access=_access(interview),
+        asked=pending(interview),
         checklist=[Check(False, sentence) for sentence in missing]
         or [Check(True, "Everything that must hold before acceptance holds.")],
         worth_knowing=worth_knowing(interview),
@@ -148,6 +171,12 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         troubled=mail.troubled(interview),
         events=story_of(interview),
     )
+
+
+def _access(interview: Interview) -> list[AccessRow]:
+    """The policy's own answers for today, so that the page can say nothing else."""
+    terms = terms_of(interview)
+    return [AccessRow(audience, *(may(audience, act, terms).allowed for act in Act)) for audience in Audience]
 
 
 def _review_parts(interview: Interview, rows: list[PartRow]) -> list[ReviewPart]:
@@ -238,5 +267,6 @@ def _next_step(interview: Interview, missing: list[str], user: User, *, may_deci
         State.RETURNED: NextStep("The volunteer has it back, with your message."),
         State.ACCEPTED: NextStep("Accepted. It waits in the catalogue queue to be described."),
         State.DECLINED: NextStep("Declined. What was handed in is kept."),
-        State.WITHDRAWN: NextStep("Withdrawn. What was handed in is kept."),
+        State.WITHDRAWN: NextStep("Withdrawn. What was handed in is kept, and nobody hears it."),
+        State.TAKEN_DOWN: NextStep("Taken down. What was accepted is kept, and nobody hears it."),
     }[State(interview.state)]

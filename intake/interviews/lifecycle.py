@@ -15,9 +15,10 @@ MOVES: dict[State, frozenset[State]] = {
     State.IN_REVIEW: frozenset({State.ACCEPTED, State.RETURNED, State.DECLINED, State.WITHDRAWN}),
     State.RETURNED: frozenset({State.SUBMITTED, State.WITHDRAWN}),
     # Undoing takes two people: workflow.propose_undo, workflow.confirm_undo.
-    State.ACCEPTED: frozenset({State.IN_REVIEW}),
+    State.ACCEPTED: frozenset({State.IN_REVIEW, State.TAKEN_DOWN}),
     State.DECLINED: frozenset(),
     State.WITHDRAWN: frozenset(),
+    State.TAKEN_DOWN: frozenset(),
 }
 # Told to somebody whose move comes too late, or twice.
 STANDS: dict[State, str] = {
@@ -28,6 +29,7 @@ STANDS: dict[State, str] = {
     State.ACCEPTED: "This interview has been accepted already.",
     State.DECLINED: "This interview has been declined already.",
     State.WITHDRAWN: "This interview has been withdrawn already.",
+    State.TAKEN_DOWN: "This interview has been taken down already.",
 }
 # Nobody has decided yet.
 OPEN = frozenset({State.DRAFT, State.SUBMITTED, State.IN_REVIEW, State.RETURNED})

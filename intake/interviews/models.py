@@ -17,6 +17,7 @@ class State(models.TextChoices):
     ACCEPTED = "accepted", "Accepted"
     DECLINED = "declined", "Declined"
     WITHDRAWN = "withdrawn", "Withdrawn"
+    TAKEN_DOWN = "taken_down", "Taken down"
 
 
 class Collection(models.Model):

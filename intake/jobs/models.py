@@ -18,6 +18,8 @@ class Kind(models.TextChoices):
     CHECK_COPIES = "check-copies", "Read copies again"
     TELL_INCIDENTS = "tell-incidents", "Tell the coordinators of bad copies"
     TELL_CARD = "tell-card", "Tell a volunteer how the card stands"
+    LIFT_CLOSURES = "lift-closures", "Note the closures whose day has come"
+    MAKE_ACCESS_COPIES = "make-access-copies", "Make the copies in which closed passages are silent"
     CLEAR_UPLOADS = "clear-uploads", "Tell of uploads that nobody finishes, and clear them"
     SEAL_EVENTS = "seal-events", "Seal events into the chain"
 

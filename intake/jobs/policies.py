@@ -53,6 +53,8 @@ POLICIES = {
     Kind.CHECK_COPIES: Policy(queue="files", time_limit=12 * HOUR),
     Kind.TELL_INCIDENTS: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.TELL_CARD: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.LIFT_CLOSURES: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.MAKE_ACCESS_COPIES: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.CLEAR_UPLOADS: Policy(queue="files", time_limit=30 * MINUTE),
     Kind.SEAL_EVENTS: Policy(queue="quick", time_limit=5 * MINUTE),
 }

@@ -43,13 +43,13 @@ from intake.releases.services import Choices, Signature
 from intake.review import services as review
 
 PIECE_BYTES = 1024 * 1024
-OPEN = Choices(access=Access.OPEN, closed_until=None, name_withheld=False)
-ON_SITE = Choices(access=Access.ON_SITE, closed_until=None, name_withheld=False)
-NAME_WITHHELD = Choices(access=Access.OPEN, closed_until=None, name_withheld=True)
+OPEN = Choices(access=Access.OPEN, closed_until=None, closed_event="", name_withheld=False)
+ON_SITE = Choices(access=Access.ON_SITE, closed_until=None, closed_event="", name_withheld=False)
+NAME_WITHHELD = Choices(access=Access.OPEN, closed_until=None, closed_event="", name_withheld=True)
 
 
 def closed_until(day: date) -> Choices:
-    return Choices(access=Access.CLOSED, closed_until=day, name_withheld=False)
+    return Choices(access=Access.CLOSED, closed_until=day, closed_event="", name_withheld=False)
 
 
 # The library, its people and its kits

@@ -20,6 +20,7 @@ SINCE_ARRIVAL = {
     State.ACCEPTED: "The library has since accepted the interview; its acceptance receipt is another paper.",
     State.DECLINED: "The library has since declined the interview.",
     State.WITHDRAWN: "The interview has since been withdrawn.",
+    State.TAKEN_DOWN: "The library has since accepted the interview; its acceptance receipt is another paper.",
 }
 
 

@@ -183,7 +183,7 @@ def _ended(request: HttpRequest) -> HttpResponse:
 
 def _choices(form: SignForm) -> Choices:
     data = form.cleaned_data
-    return Choices(data["access"], data["closed_until"], data["name_withheld"])
+    return Choices(data["access"], data["closed_until"], data["closed_event"], data["name_withheld"])
 
 
 def _signature(request: HttpRequest, form: SignForm) -> Signature:

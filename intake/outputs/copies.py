@@ -43,13 +43,13 @@ def make_listening_copy(part_id: int, progress: Progress) -> Output | None:
     if made:
         return made
     report = latest_report(part.file)
-    gain_db = _gain_db(report)
+    gain_db = gain_db_of(report)
     sleeve = Sleeve(f"Listening copy of {part.file.name}", f"{NOT_THE_ORIGINAL} Gain: {gain_db:+.1f} dB.")
     with storage.local_path(part.file.key) as source, storage.scratch_folder() as folder:
         target = folder / "listening.mp3"
         try:
             copy = listening.make_listening_copy(
-                source, target, gain_db=gain_db, sleeve=sleeve, progress=_share_of(report, progress)
+                source, target, gain_db=gain_db, sleeve=sleeve, progress=share_of(report, progress)
             )
         except ListeningCopyFailed:
             return None
@@ -75,7 +75,7 @@ def make_working_copy(part_id: int, progress: Progress) -> Output | None:
     with storage.local_path(part.file.key) as source, storage.scratch_folder() as folder:
         target = folder / "working.flac"
         try:
-            working.decode(source, target, progress=_share_of(latest_report(part.file), progress))
+            working.decode(source, target, progress=share_of(latest_report(part.file), progress))
         except ListeningCopyFailed:
             return None
         file = _stored(OutputKind.WORKING_COPY, part_id, target, f"{part.file.name[:249]}.flac", working.MEDIA_TYPE)
@@ -166,14 +166,14 @@ def _stored(kind: OutputKind, subject: object, target: Path, name: str, media_ty
     return files.keep(target, file_id=id_of(kind, subject), name=name, media_type=media_type)
 
 
-def _gain_db(report: QCReport | None) -> float:
+def gain_db_of(report: QCReport | None) -> float:
     if report is None or not report.measurement:
         return 0.0
     measured = report.measurement
     return listening.gain_for(measured["loudness"]["integrated_lufs"], measured["true_peak"]["true_peak_dbtp"])
 
 
-def _share_of(report: QCReport | None, progress: Progress) -> Progress:
+def share_of(report: QCReport | None, progress: Progress) -> Progress:
     """Seconds read, told as the share of the whole; the length is known once the part has been measured."""
     seconds = report.measurement["format"]["seconds"] if report and report.measurement else 0
     return lambda read: progress(min(read / seconds, 1.0) if seconds else 0.0)

@@ -4,7 +4,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from intake.accounts.models import Role, User
+from intake.accounts.services import coordinators
 from intake.errors import Refused
 from intake.files.models import Incident, StoredFile
 from intake.interviews.models import Attachment, Interview, Part
@@ -61,7 +61,7 @@ def tell_coordinators() -> int:
     if not untold:
         return 0
     lines = [_line(incident) for incident in untold]
-    for coordinator in User.objects.filter(role=Role.COORDINATOR, is_active=True):
+    for coordinator in coordinators():
         mail.write(
             key=f"incidents-{untold[0].pk}-{untold[-1].pk}-{coordinator.pk}",
             to=coordinator.email,

@@ -6,7 +6,7 @@ rate LAME lowers the sound by 0.45 dB for headroom of its own (measured): these 
 measuring.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from fractions import Fraction
@@ -45,6 +45,9 @@ INTEGER_SCALES = {"u8": (128.0, 128.0), "s16": (32_768.0, 0.0), "s32": (2_147_48
 
 Block = npt.NDArray[np.float32]  # frames x channels, full scale at 1.0
 Progress = Callable[[float], None]
+Silences = Sequence[tuple[float, float]]
+# Beside a silence, so that it does not click; nothing of the passage itself is let through.
+RAMP_SECONDS = 0.005
 
 
 class ListeningCopyFailed(Exception):
@@ -83,10 +86,11 @@ class Sound:
 
 @dataclass(frozen=True)
 class _Wanted:
-    """`gain` is a factor."""
+    """`gain` is a factor; `silences` are seconds from the beginning: from, to."""
 
     gain: float
     sleeve: Sleeve
+    silences: Silences
 
 
 def gain_for(integrated_lufs: float | None, true_peak_dbtp: float | None) -> float:
@@ -106,19 +110,20 @@ def make_listening_copy(
     *,
     gain_db: float = 0.0,
     sleeve: Sleeve = NO_SLEEVE,
+    silences: Silences = (),
     progress: Progress | None = None,
 ) -> ListeningCopy:
     """Write an MP3 of `source` to `target` in bounded memory; the same source gives the same bytes.
 
     Mono stays mono, stereo stays stereo, more channels are mixed to stereo; all is made louder or softer by one
-    `gain_db` from beginning to end. `progress` is called after every block
-    (65,536 samples of each channel, 1.4 s at 48 kHz) with the seconds read so far. ListeningCopyFailed if the source
-    holds no readable sound; a missing source or a full disk stays an OSError. After any failure nothing stands at
-    `target`. The caller syncs the file and renames it.
+    `gain_db` from beginning to end, and the `silences` (seconds: from, to) are silent. `progress` is called after every
+    block (65,536 samples of each channel, 1.4 s at 48 kHz) with the seconds read so far. ListeningCopyFailed if the
+    source holds no readable sound; a missing source or a full disk stays an OSError. After any failure nothing stands
+    at `target`. The caller syncs the file and renames it.
     """
     source.stat()  # a missing original is a fault of the store, not of the recording
     try:
-        return _copied(source, target, _Wanted(10 ** (gain_db / 20), sleeve), progress)
+        return _copied(source, target, _Wanted(10 ** (gain_db / 20), sleeve, silences), progress)
     except BaseException:
         target.unlink(missing_ok=True)
         raise
@@ -163,9 +168,8 @@ def _encoded(sound: Sound, target: Path, wanted: _Wanted, progress: Progress | N
             "libmp3lame", rate=mp3_rate(sound.rate), bit_rate=bit_rate, layout=LAYOUTS[channels], format="s32p"
         )
         for block in sound.blocks:
-            packets_written += _put(
-                container, stream.encode(_frame(block * wanted.gain, sound.rate, starts_at=frames_read))
-            )
+            heard = _silenced(block * wanted.gain, sound.rate, frames_read, wanted.silences)
+            packets_written += _put(container, stream.encode(_frame(heard, sound.rate, starts_at=frames_read)))
             frames_read += len(block)
             if progress:
                 progress(frames_read / sound.rate)
@@ -188,6 +192,18 @@ def _frame(block: Block, rate: int, *, starts_at: int) -> av.AudioFrame:
     frame.time_base = Fraction(1, rate)
     frame.pts = starts_at
     return frame
+
+
+def _silenced(block: Block, rate: int, starts_at: int, silences: Silences) -> Block:
+    if not silences:
+        return block
+    seconds = (starts_at + np.arange(len(block))) / rate
+    share = np.ones(len(block))
+    for begins, ends in silences:
+        away = np.maximum(begins - seconds, seconds - ends)  # seconds to the passage; 0 and less within it
+        share = np.minimum(share, np.clip(away / RAMP_SECONDS, 0.0, 1.0))
+    # Not by the product alone: a sample that is no number stays one when multiplied by 0.
+    return np.where(share[:, None] > 0, block * share[:, None], 0.0).astype(np.float32)
 
 
 def _at_most_stereo(block: Block) -> Block:

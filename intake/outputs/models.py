@@ -9,6 +9,7 @@ from intake.interviews.models import Interview
 class OutputKind(models.TextChoices):
     LISTENING_COPY = "listening-copy", "Listening copy"
     WORKING_COPY = "working-copy", "Working copy"
+    ACCESS_COPY = "access-copy", "Access copy"
     DESCRIBED_COPY = "described-copy", "Described copy"
     RELEASE_COPY = "release-copy", "Signer's copy of a release"
     ARRIVAL_RECEIPT = "arrival-receipt", "Arrival receipt"
@@ -16,7 +17,7 @@ class OutputKind(models.TextChoices):
 
 
 # Copies of a part: the number at the end of their subject is the part's.
-OF_A_PART = (OutputKind.LISTENING_COPY, OutputKind.WORKING_COPY, OutputKind.DESCRIBED_COPY)
+OF_A_PART = (OutputKind.LISTENING_COPY, OutputKind.WORKING_COPY, OutputKind.ACCESS_COPY, OutputKind.DESCRIBED_COPY)
 
 
 class Output(models.Model):

@@ -13,6 +13,7 @@ WITHHELD = "name withheld"
 # So that nobody takes either for the original.
 LISTENING_ENDING = "_listening-copy.mp3"
 WORKING_ENDING = "_working-copy.flac"
+ACCESS_ENDING = "_access-copy.mp3"
 
 
 def names_told(interview: Interview, role: str) -> list[str]:

@@ -30,7 +30,7 @@ from intake.register import services as register
 from intake.register.models import Accession, Arrival
 from intake.releases.models import Access, Release, ReleaseForm, SignedForm
 from intake.releases.paper_forms import scans_of
-from intake.releases.services import Restriction
+from intake.releases.restrictions import chosen
 
 PDF = "application/pdf"
 NEXT_STEPS = (
@@ -168,7 +168,7 @@ def _release_paper(release: Release) -> SignedRelease:
         wording_language=release.wording.language_name,
         wording_text=release.wording_text,
         wording_sha256=release.wording_sha256,
-        restriction=Restriction.of([release]).sentence(),
+        restriction=chosen(release).sentence(),
         choices=("My name is withheld.",) if release.name_withheld else ("My name may be shown.",),
         signature=_on_paper(release.signed_form) if release.signed_form else _on_screen(release),
     )

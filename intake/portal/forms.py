@@ -112,7 +112,7 @@ class SignedFormForm(ChoicesForm):
         widget=forms.TextInput({"autocomplete": "off"}),
     )
     signed_on = forms.DateField(label="Day written on the form", widget=DateInput())
-    field_order = ("number", "access", "closed_until", "name", "signed_by", "signed_on")
+    field_order = ("number", "access", "closed_until", "closed_event", "name", "signed_by", "signed_on")
 
     def __init__(self, *args: Any, numbers: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -120,8 +120,36 @@ class SignedFormForm(ChoicesForm):
 
     def typed(self) -> Typed:
         data = self.cleaned_data
-        choices = Choices(data["access"], data["closed_until"], name_withheld=data["name"] == "withheld")
+        choices = Choices(
+            data["access"], data["closed_until"], data["closed_event"], name_withheld=data["name"] == "withheld"
+        )
         return Typed(data["number"], choices, data["signed_on"], data["signed_by"])
+
+
+class AskWithdrawalForm(Form):
+    asks: ClassVar = {"wished_by": "Say whose wish it is.", "reason": "Say in a few words why."}
+    wished_by = forms.CharField(
+        label="Whose wish is it?",
+        max_length=200,
+        help_text="The name of whoever signed and wishes it, or of somebody whom it harms.",
+        widget=forms.TextInput({"autocomplete": "off"}),
+    )
+    reason = forms.CharField(
+        label="Why is it to be withdrawn?",
+        help_text="The library's staff read it, and nobody else.",
+        widget=forms.Textarea({"rows": 4}),
+        max_length=5000,
+    )
+
+
+class WithdrawReleaseForm(Form):
+    asks: ClassVar = {"reason": "Say in a few words why the release is withdrawn."}
+    reason = forms.CharField(
+        label="Why is it withdrawn?",
+        help_text="A few words are enough. The library's staff read it.",
+        widget=forms.Textarea({"rows": 3}),
+        max_length=2000,
+    )
 
 
 class WithdrawForm(Form):

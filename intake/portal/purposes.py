@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from django.db.models import Model
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.accounts.models import User
 from intake.files import uploads
 from intake.files.models import Expects, Upload

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.urls import reverse
 
+from intake.access.services import who_may_hear
 from intake.accounts.models import User
 from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
@@ -17,7 +18,7 @@ from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.releases.models import FormState, Release, ReleaseForm, SignedForm
 from intake.releases.paper_forms import missing_before_hand_in, scans_of
-from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, signers_of, standing, who_may_hear
+from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, signers_of, standing
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
@@ -242,6 +243,7 @@ def _next_step(interview: Interview, missing: list[str], people: list[PersonRow]
         ),
         State.DECLINED: NextStep("The library could not take this interview in. Please keep your own copy."),
         State.WITHDRAWN: NextStep("This interview was withdrawn. Please keep your own copy."),
+        State.TAKEN_DOWN: NextStep("This interview was taken down at the wish of somebody whom it concerns."),
     }[State(interview.state)]
 
 

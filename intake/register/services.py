@@ -15,7 +15,7 @@ from intake.qc.services import latest_report
 from intake.register.models import Accession, YearCounter
 from intake.releases.models import Release, SignedForm
 from intake.releases.paper_forms import scans_of
-from intake.releases.services import Restriction, restriction_of
+from intake.releases.restrictions import chosen, restriction_of, standing_releases
 
 # The year of the counter that never begins anew.
 RUNNING_ON = 0
@@ -123,7 +123,7 @@ def _snapshot(interview: Interview) -> dict[str, object]:
         "given_by": interview.given_by.name,
         "parts": [_part(part) for part in parts_of(interview)],
         "attachments": [_attachment(attachment) for attachment in attachments_of(interview)],
-        "terms": [_terms(release) for release in _standing_releases(interview)],
+        "terms": [_terms(release) for release in standing_releases(interview)],
         "restriction": _restriction(interview),
     }
 
@@ -161,14 +161,6 @@ def _attachment(attachment: Attachment) -> dict[str, object]:
     }
 
 
-def _standing_releases(interview: Interview) -> list[Release]:
-    return list(
-        Release.objects.filter(participant__interview=interview, withdrawn_at=None)
-        .select_related("participant__person", "wording", "signed_form__decided_by", "signed_form__form")
-        .order_by("participant_id")
-    )
-
-
 def _terms(release: Release) -> dict[str, object]:
     return {
         "signer": release.signer_name,
@@ -181,8 +173,9 @@ def _terms(release: Release) -> dict[str, object]:
         "number": release.number,
         "access": release.access,
         "closed_until": release.closed_until and release.closed_until.isoformat(),
+        "closed_event": release.closed_event,
         "name_withheld": release.name_withheld,
-        "restriction": Restriction.of([release]).sentence(),
+        "restriction": chosen(release).sentence(),
     }
 
 

@@ -9,7 +9,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from intake.files.models import StoredFile, Upload
-from intake.interviews.models import Interview, Participant
+from intake.interviews.models import Interview, Part, Participant
 
 
 class Wording(models.Model):
@@ -50,7 +50,7 @@ class Access(models.TextChoices):
 
     OPEN = "open", "Open: anyone may hear it"
     ON_SITE = "on-site", "On site only: it may be heard in the library, and is not put online"
-    CLOSED = "closed", f"Closed until a date: {WHILE_CLOSED}"
+    CLOSED = "closed", f"Closed until a date or an event: {WHILE_CLOSED}"
 
 
 class Method(models.TextChoices):
@@ -63,9 +63,9 @@ ON_SCREEN = [(method.value, method.label) for method in (Method.DRAWN, Method.TY
 
 
 def closed_says_until_when(name: str) -> models.CheckConstraint:
-    """A closure has its day, and nothing else has one."""
+    """A closure has its latest day, and perhaps an event that ends it earlier; nothing else has either."""
     closed, day = Q(access="closed"), Q(closed_until__isnull=False)
-    return models.CheckConstraint(condition=(closed & day) | (~closed & ~day), name=name)
+    return models.CheckConstraint(condition=(closed & day) | Q(~closed, ~day, closed_event=""), name=name)
 
 
 class SigningSession(models.Model):
@@ -123,7 +123,8 @@ class SignedForm(models.Model):
 
     form = models.ForeignKey(ReleaseForm, on_delete=models.PROTECT, related_name="signed_forms")
     access = models.CharField(max_length=10, choices=Access.choices)
-    closed_until = models.DateField(null=True)
+    closed_until = models.DateField(null=True, help_text="At the latest.")
+    closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
     name_withheld = models.BooleanField()
     signed_on = models.DateField()
     signed_by = models.CharField(max_length=200, help_text="Whose signature it is, as written on the form.")
@@ -199,7 +200,8 @@ class Release(models.Model):
     wording_text = models.TextField(help_text="Word for word as shown to the signer.")
     wording_sha256 = models.CharField(max_length=64)
     access = models.CharField(max_length=10, choices=Access.choices)
-    closed_until = models.DateField(null=True)
+    closed_until = models.DateField(null=True, help_text="At the latest.")
+    closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
     name_withheld = models.BooleanField()
     method = models.CharField(max_length=10, choices=Method.choices)
     typed_name = models.CharField(max_length=200, blank=True)
@@ -249,3 +251,107 @@ class Release(models.Model):
             return self.signed_form.signed_on
         assert self.signed_at is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
         return timezone.localdate(self.signed_at)
+
+
+class Lifting(models.Model):
+    """The end of one release's closure: its latest day came, or staff recorded that its event had happened."""
+
+    release = models.OneToOneField(Release, on_delete=models.PROTECT, related_name="lifting")
+    on = models.DateField(help_text="From this day it is not closed any more.")
+    because = models.CharField(max_length=1000)
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+", help_text="Empty for a day."
+    )
+    recorded_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(because=""), name="closure_is_lifted_for_a_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"lifted on {self.on}"
+
+
+class ClosedPassage(models.Model):
+    """A stretch of a part that nobody outside the library hears; silent in every copy that leaves.
+
+    One that was opened again keeps its row.
+    """
+
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="closed_passages")
+    from_seconds = models.FloatField()
+    to_seconds = models.FloatField()
+    reason = models.CharField(max_length=1000)
+    closed_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    closed_at = models.DateTimeField(auto_now_add=True)
+    opened_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    opened_at = models.DateTimeField(null=True)
+    opened_because = models.CharField(max_length=1000, blank=True)
+
+    class Meta:
+        ordering = ("from_seconds", "id")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(from_seconds__gte=0, to_seconds__gt=models.F("from_seconds")),
+                name="passage_begins_before_it_ends",
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="passage_is_closed_for_a_reason"),
+            models.CheckConstraint(
+                condition=Q(opened_at=None, opened_by=None, opened_because="")
+                | (Q(opened_at__isnull=False, opened_by__isnull=False) & ~Q(opened_because="")),
+                name="passage_is_opened_for_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.from_seconds:.1f} s to {self.to_seconds:.1f} s"
+
+    @property
+    def interview(self) -> Interview:
+        return self.part.interview
+
+
+class WithdrawalRequest(models.Model):
+    """The wish that an accepted interview be withdrawn, and what the library's staff decided.
+
+    Until they have decided, nobody else hears the interview.
+    """
+
+    interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="withdrawal_requests")
+    wished_by = models.CharField(max_length=200, help_text="Whose wish it is: a signer, or somebody whom it harms.")
+    reason = models.TextField()
+    asked_at = models.DateTimeField(auto_now_add=True)
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="Who wrote it down; empty where it came by a private link.",
+    )
+    is_granted = models.BooleanField(null=True)
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField(null=True)
+    decided_because = models.TextField(blank=True, help_text="Whoever asked reads it.")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [
+            models.UniqueConstraint(
+                fields=["interview"], condition=Q(decided_at=None), name="withdrawal_is_asked_once_at_a_time"
+            ),
+            models.CheckConstraint(
+                condition=~Q(reason="") & ~Q(wished_by=""), name="withdrawal_is_asked_by_somebody_for_a_reason"
+            ),
+            models.CheckConstraint(
+                condition=Q(is_granted=None, decided_by=None, decided_at=None, decided_because="")
+                | (
+                    Q(is_granted__isnull=False, decided_by__isnull=False, decided_at__isnull=False)
+                    & ~Q(decided_because="")
+                ),
+                name="withdrawal_is_decided_for_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"withdrawal asked for by {self.wished_by}"

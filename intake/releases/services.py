@@ -1,11 +1,10 @@
-"""Hand the device over, sign; and what the signed releases mean for the interview."""
+"""Hand the device over, sign; and who has still to sign."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
-from django.utils import formats, timezone
+from django.utils import timezone
 
 from intake.accounts.models import User
 from intake.audit.actions import Action
@@ -17,7 +16,6 @@ from intake.interviews.models import Interview, Participant, State
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.releases.models import (
-    WHILE_CLOSED,
     Access,
     FormState,
     Method,
@@ -39,6 +37,7 @@ class Choices:
 
     access: str
     closed_until: date | None
+    closed_event: str
     name_withheld: bool
 
 
@@ -52,38 +51,6 @@ class Signature:
     consented_at: datetime
     address: str | None
     agent: str
-
-
-@dataclass(frozen=True)
-class Restriction:
-    """What holds for one signer's release, or for the whole interview: the strictest of what its signers chose.
-
-    `afterwards` is what holds once `closed_until` has passed, or at once where nothing is closed: open, or on site
-    only. `withheld` lists the roles whose names the library leaves out.
-    """
-
-    closed_until: date | None
-    afterwards: Access
-    withheld: tuple[str, ...]
-
-    @classmethod
-    def of(cls, releases: Iterable[Release]) -> "Restriction":
-        releases = list(releases)
-        days = [release.closed_until for release in releases if release.closed_until]
-        on_site = any(release.access == Access.ON_SITE for release in releases)
-        withheld = {release.participant.get_role_display().lower() for release in releases if release.name_withheld}
-        return cls(
-            closed_until=max(days, default=None),
-            afterwards=Access.ON_SITE if on_site else Access.OPEN,
-            withheld=tuple(sorted(withheld, reverse=True)),
-        )
-
-    def sentence(self) -> str:
-        names = "".join(f" The {role}'s name is withheld." for role in self.withheld)
-        if not self.closed_until:
-            return f"{self.afterwards.label}.{names}"
-        later = " After that, on site only." if self.afterwards == Access.ON_SITE else ""
-        return f"Closed until {formats.date_format(self.closed_until)}: {WHILE_CLOSED}.{later}{names}"
 
 
 @transaction.atomic
@@ -188,23 +155,6 @@ def _missing(participant: Participant) -> str:
     return f"The release of {participant.person} ({participant.get_role_display().lower()}) is not signed."
 
 
-def restriction_of(interview: Interview) -> Restriction | None:
-    """The strictest of the standing releases.
-
-    None while nobody has signed, when only staff and the volunteer may hear it.
-    """
-    releases = Release.objects.filter(participant__interview=interview, withdrawn_at=None).select_related("participant")
-    return Restriction.of(releases) if releases else None
-
-
-def who_may_hear(interview: Interview) -> str:
-    """Who hears it as things stand now, in a sentence. What some chose opens nothing while others have not signed."""
-    restriction = restriction_of(interview)
-    if restriction is None or missing_signatures(interview):
-        return "Not everybody has signed yet: only the library's staff and whoever looks after the interview hear it."
-    return restriction.sentence()
-
-
 def _create(
     session: SigningSession, wording: Wording, choices: Choices, signature: Signature, now: datetime
 ) -> Release:
@@ -264,7 +214,8 @@ def refuse_unless_signable(participant: Participant) -> None:
 def refuse_bad_choices(choices: Choices, *, on: date) -> None:
     """Whether a signer could choose this on that day. Raises Refused."""
     if choices.access != Access.CLOSED:
-        refuse_if(["A day is chosen only where the recording is closed until then."] if choices.closed_until else [])
+        has_end = choices.closed_until or choices.closed_event
+        refuse_if(["A day or an event is chosen only where the recording is closed until then."] if has_end else [])
         return
     if choices.closed_until is None or choices.closed_until <= on:
         raise Refused("Choose a day after that of the signature until which the recording stays closed.")

@@ -32,8 +32,8 @@ class Journey:
 
 
 def journey_of(interview: Interview, beside: list[str]) -> Journey | None:
-    """None once the interview was declined or withdrawn: it is on no way any more."""
-    if interview.state in {State.DECLINED, State.WITHDRAWN}:
+    """None once the interview was declined, withdrawn or taken down: it is on no way any more."""
+    if interview.state in {State.DECLINED, State.WITHDRAWN, State.TAKEN_DOWN}:
         return None
     present = _PRESENT[State(interview.state)]
     stages = [Stage(label, _status(place, present)) for place, label in enumerate(STAGES, start=1)]

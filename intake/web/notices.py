@@ -8,7 +8,7 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils import formats, timezone
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.accounts.models import User
 from intake.interviews.models import Part
 from intake.qc.models import QCReport

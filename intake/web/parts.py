@@ -8,6 +8,7 @@ from django.db.models import Prefetch, Q, prefetch_related_objects
 from django.urls import reverse
 from django.utils import timezone
 
+from intake.access.policy import Act
 from intake.accounts.models import User
 from intake.files.models import Upload, UploadState
 from intake.files.services import is_safe
@@ -18,8 +19,10 @@ from intake.outputs.models import Output, OutputKind
 from intake.qc.models import QCReport
 from intake.qc.sequence import Join, joins, other_settings
 from intake.qc.services import latest_report, may_be_cleared
+from intake.releases.passages import closed_passages
 from intake.web.copies import kept_in_words
 from intake.web.notices import Notice, clock_notices, same_recordings
+from intake.web.permits import why_not_permitted
 from intake.web.words import timecode
 
 # A piece of 16 MiB takes two minutes at 140 kB/s; slower than that, a page has to be reloaded to see more.
@@ -34,7 +37,7 @@ class PartRow:
     """One part with everything its row shows.
 
     `share` is the share done (0 to 1) of what is going on, if that is known. `follows` says how it follows the part
-    before it, where that is as it should be.
+    before it, where that is as it should be; `why_not` why this person may not hear it now.
     """
 
     part: Part
@@ -48,6 +51,7 @@ class PartRow:
     findings: list[dict[str, Any]] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
     follows: str = ""
+    why_not: str = ""
 
     @property
     def is_doubtful(self) -> bool:
@@ -122,7 +126,21 @@ class PartRow:
             for finding in self.findings
             for span in finding["spans"]
         ]
-        return placed + self.marks
+        return placed + self.marks + self.closed
+
+    @property
+    def closed(self) -> list[dict[str, Any]]:
+        """Stretches that are silent in every copy that leaves."""
+        return [
+            {
+                "start_s": passage.from_seconds,
+                "end_s": passage.to_seconds,
+                "label": "Closed passage",
+                "standing": "closed",
+                "kind": "passage",
+            }
+            for passage in closed_passages(self.part)
+        ]
 
     @property
     def marks(self) -> list[dict[str, Any]]:
@@ -155,7 +173,11 @@ def part_row(part: Part, *, listen: str, user: User) -> PartRow:
 def _rows(parts: list[Part], listen: str, user: User, *, drawn: bool) -> list[PartRow]:
     reports = QCReport.objects.defer(None) if drawn else QCReport.objects.all()
     prefetch_related_objects(
-        parts, Prefetch("file__qc_reports", queryset=reports), "file__qc_reports__answers__answered_by", "marks"
+        parts,
+        Prefetch("file__qc_reports", queryset=reports),
+        "file__qc_reports__answers__answered_by",
+        "marks",
+        "closed_passages",
     )
     ids = [str(part.pk) for part in parts]
     about_parts = Q(kind__in=[Kind.MEASURE_PART, Kind.MAKE_LISTENING_COPY], subject_id__in=ids)
@@ -164,6 +186,7 @@ def _rows(parts: list[Part], listen: str, user: User, *, drawn: bool) -> list[Pa
     made = Output.objects.filter(kind=OutputKind.LISTENING_COPY, subject_id__in=ids)
     copies = set(made.values_list("subject_id", flat=True))
     settings, follow = other_settings(parts), joins(parts)
+    why_not = why_not_permitted(user, Act.HEAR, parts[0].interview) if parts else ""
     same = same_recordings(parts, user=user, audience=listen.partition(":")[0])
     return [
         _row(
@@ -173,6 +196,7 @@ def _rows(parts: list[Part], listen: str, user: User, *, drawn: bool) -> list[Pa
             follows=_told(follow.get(part.pk)),
             has_listening_copy=str(part.pk) in copies,
             listen=listen,
+            why_not=why_not,
         )
         for part in parts
     ]
@@ -195,6 +219,7 @@ def _row(
     follows: str,
     has_listening_copy: bool,
     listen: str,
+    why_not: str,
 ) -> PartRow:
     report = latest_report(part.file)
     now, share, is_pending = _going_on(part, report, jobs)
@@ -210,6 +235,7 @@ def _row(
         audio_url=reverse(listen, args=[part.pk]),
         findings=[_with_timecodes(finding) for finding in report.findings] if report else [],
         follows=follows,
+        why_not=why_not,
         notices=[*notices, *clock_notices(part, report, audience=listen.partition(":")[0])],
     )
 

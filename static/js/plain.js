@@ -34,3 +34,9 @@ export function roughly(seconds) {
   if (minutes < 60) return `about ${minutes} min`;
   return `about ${Math.floor(minutes / 60)} h ${minutes % 60} min`;
 }
+
+/** Seconds to the tenth, as the pages read them in again: "2:33.5", or "1:02:33.5" after an hour. */
+export function exactTimecode(seconds) {
+  const tenths = Math.round(Math.max(0, seconds) * 10);
+  return `${timecode(tenths / 10)}.${tenths % 10}`;
+}

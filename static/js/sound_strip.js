@@ -1,7 +1,7 @@
 /** The sound strip: a waveform from stored peaks over the browser's own <audio>, which fetches by range; nothing is decoded whole. */
 
 import WaveSurfer from "wavesurfer";
-import { timecode } from "plain";
+import { exactTimecode, timecode } from "plain";
 
 const STEP_SECONDS = 5;
 const HEIGHT_PX = 96;
@@ -210,5 +210,16 @@ document.addEventListener("click", (event) => {
   const button = event.target.closest("[data-seek]");
   if (button) playerFor(button)?.playFrom(Number(button.dataset.seek));
 });
+/** Buttons that put the player's place into a field of the same page. */
+function offerTimes() {
+  for (const button of document.querySelectorAll("[data-take-time]")) {
+    button.hidden = !playerFor(button);
+    button.addEventListener("click", () => {
+      document.getElementById(button.dataset.takeTime).value = exactTimecode(playerFor(button).audio.currentTime);
+    });
+  }
+}
+
 document.addEventListener("htmx:after:swap", openAll);
 openAll();
+offerTimes();

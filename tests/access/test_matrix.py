@@ -75,6 +75,10 @@ def part(world: World) -> int:
     return world.part.pk
 
 
+def accepted_part(world: World) -> int:
+    return world.part_of_accepted.pk
+
+
 def unsigned(world: World) -> int:
     return world.unsigned.pk
 
@@ -130,6 +134,8 @@ ROWS = [
     Row("portal:interview-submit", OWN_MOVED, "POST", draft),
     Row("portal:interview-withdraw", OWN, arg=draft),
     Row("portal:interview-withdraw", OWN_MOVED, "POST", draft, {"reason": "x"}),
+    Row("portal:interview-withdrawal", OWN, arg=accepted),
+    Row("portal:interview-withdrawal", OWN_MOVED, "POST", accepted, {"wished_by": "x", "reason": "x"}),
     Row("portal:person-add", OWN, arg=draft),
     Row("portal:person-add", OWN_MOVED, "POST", draft, {"role": "narrator", "name": "Jonna", "email": ""}),
     Row("portal:interview-receipt", OWN, arg=accepted),
@@ -145,6 +151,9 @@ ROWS = [
     Row("portal:release-hand-over", OWN, arg=unsigned),
     Row("portal:release-hand-over", OWN_MOVED, "POST", unsigned),
     Row("portal:release-copy", OWN, arg=lambda world: world.own_release.pk),
+    Row("portal:release-withdraw", OWN, arg=lambda world: world.own_release.pk),
+    Row("portal:release-withdraw", OWN, "POST", lambda world: world.own_release.pk, {"reason": "x"}),  # accepted
+    Row("portal:release-withdraw", (302, 404, 404, 200, 200), arg=lambda world: world.narrators_release.pk),
     Row("portal:release-copy", (302, 404, 404, 200, 200), arg=lambda world: world.narrators_release.pk),
     # Attachments, and signing on paper
     Row("portal:interview-attachments", OWN, arg=draft),
@@ -213,6 +222,28 @@ ROWS = [
     Row("desk:part-working-copy", (302, 403, 403, 404, 404), arg=part),
     Row("desk:part-described-copy", (302, 403, 403, 404, 404), arg=part),
     Row("desk:part-original", STAFF, arg=part),
+    Row("desk:part-access-copy", STAFF, arg=accepted_part),
+    Row("desk:part-access-copy", (302, 403, 403, 403, 403), arg=part),  # not accepted yet
+    Row("desk:part-passages", STAFF, arg=accepted_part),
+    Row(
+        "desk:part-passages",
+        STAFF_MOVED,
+        "POST",
+        accepted_part,
+        {"from_seconds": "0.1", "to_seconds": "0.2", "reason": "x"},
+    ),
+    Row("desk:passage-open", STAFF, arg=lambda world: world.passage.pk),
+    Row("desk:passage-open", STAFF_MOVED, "POST", lambda world: world.passage.pk, {"reason": "x"}),
+    Row("desk:release-event", STAFF, arg=lambda world: world.closed_release.pk),
+    Row(
+        "desk:release-event",
+        STAFF_MOVED,
+        "POST",
+        lambda world: world.closed_release.pk,
+        {"on": "2026-11-01", "how_known": "x"},
+    ),
+    Row("desk:interview-withdrawal", STAFF, arg=accepted),
+    Row("desk:interview-withdrawal", STAFF, "POST", accepted, {"decision": "agree", "reason": "x"}),  # nobody has asked
     Row("desk:release-copy", STAFF, arg=lambda world: world.narrators_release.pk),
     Row("desk:imports", STAFF),
     Row("desk:import-detail", STAFF, arg=lambda world: world.backlog_import.pk),

@@ -23,7 +23,8 @@ from intake.library.logo import keep_logo
 from intake.mail.models import Message, MessageState
 from intake.people import services as people
 from intake.register.models import Accession
-from intake.releases.models import Release, ReleaseForm, Scan, SignedForm, Wording
+from intake.releases.models import ClosedPassage, Release, ReleaseForm, Scan, SignedForm, Wording
+from intake.releases.passages import close_passage
 from tests import factories
 
 
@@ -60,6 +61,8 @@ class World:
     logo: StoredFile
     unexpected: UnexpectedObject
     wording: Wording
+    passage: ClosedPassage
+    closed_release: Release
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -83,6 +86,7 @@ def a_world() -> World:
         State.IN_REVIEW, owner=owner, reviewer=archivist, ready=True, content=factories.a_clipped_wav()
     )
     accepted = factories.an_accession(owner=owner, reviewer=archivist)
+    passage = _a_passage(parts_of(accepted.interview)[0], archivist)
     kit, loan = _kits(archivist)
     failed = jobs.enqueue(Kind.SEND_MESSAGE, 999_999)  # no such message: it fails
     token = _an_invitation(archivist)
@@ -118,7 +122,19 @@ def a_world() -> World:
         logo=libraries.show_logo(keep_logo(factories.a_drawing()), actor=coordinator).logo,
         unexpected=_something_unexpected(),
         wording=Wording.objects.earliest("pk"),
+        passage=passage,
+        closed_release=_closed_until_an_event(owner),
     )
+
+
+def _a_passage(part: Part, actor: User) -> ClosedPassage:
+    return close_passage(part.pk, from_seconds=0.1, to_seconds=0.2, length_seconds=None, reason="x", actor=actor)
+
+
+def _closed_until_an_event(owner: User) -> Release:
+    narrator = factories.narrator_of(factories.a_started_interview(owner))
+    until = timezone.localdate() + timedelta(days=90)
+    return factories.a_signed_release(narrator, access="closed", closed_until=until, closed_event="the sale")
 
 
 def _an_import(actor: User) -> BacklogImport:

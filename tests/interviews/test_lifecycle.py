@@ -26,6 +26,7 @@ ALLOWED = {
     ("in_review", "declined"),
     ("in_review", "withdrawn"),
     ("accepted", "in_review"),
+    ("accepted", "taken_down"),
     ("returned", "submitted"),
     ("returned", "withdrawn"),
 }

@@ -21,7 +21,8 @@ from intake.people.models import Invitation, Person
 from intake.qc.services import latest_report
 from intake.register.models import Arrival
 from intake.releases.models import Release, SignedForm
-from intake.releases.services import missing_signatures, restriction_of
+from intake.releases.restrictions import restriction_of
+from intake.releases.services import missing_signatures
 from intake.workflow import missing_before_acceptance
 
 

@@ -46,7 +46,7 @@ def test_the_form_says_every_fact(form: FormToSign, text_of: TextOf) -> None:
         "Version 3, language: en",
         "Open: anyone may hear it.",
         "On site only.",
-        "Closed until (day, month, year):",
+        "Closed until, at the latest (day, month, year):",
         "My name may be shown.",
         "Withhold my name.",
         "Name in capital letters",

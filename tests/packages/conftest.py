@@ -7,13 +7,18 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from django.utils import timezone
 
 from intake import workflow
+from intake.accounts.models import User
 from intake.interviews import services as interviews
 from intake.interviews.attachments import take_out
 from intake.interviews.models import Interview
 from intake.outputs.packages.bags import Bag, zipped
 from intake.outputs.packages.contents import package_of
+from intake.releases.models import Release
+from intake.releases.passages import close_passage, open_passage
+from intake.releases.restrictions import record_event
 from tests.factories import (
     a_clipped_wav,
     a_part_stored,
@@ -38,16 +43,31 @@ def a_full_interview(volunteer, archivist) -> Interview:
     interviews.remove_part(a_part_stored(interview, name="PROBE.WAV").pk, actor=volunteer)
     an_attachment_stored(interview, name="porch.jpg")
     take_out(an_attachment_stored(interview, name="twice.jpg").pk, reason="Handed in twice.", actor=volunteer)
-    a_signed_release(narrator_of(interview), name_withheld=True, access="closed", closed_until=date(2040, 1, 1))
+    closed = {"access": "closed", "closed_until": date(2040, 1, 1), "closed_event": "the sale of the house"}
+    release = a_signed_release(narrator_of(interview), name_withheld=True, **closed)
     workflow.submit(interview.pk, actor=volunteer)
     a_release_on_paper(interviewer_of(interview), actor=archivist)
     run_jobs()
     workflow.take_up(interview.pk, actor=archivist)
     answer_everything(interview, archivist)
     workflow.accept(interview.pk, actor=archivist)
+    _restrict(interview, release, archivist)
     run_jobs()
     interview.refresh_from_db()
     return interview
+
+
+def _restrict(interview: Interview, release: Release, archivist: User) -> None:
+    """A closure that has ended, a passage closed and one opened again, a request to withdraw that was turned down."""
+    record_event(release.pk, on=timezone.localdate(), how_known="The deed of sale.", actor=archivist)
+    (part, _) = interviews.parts_of(interview)
+    for begins in (0.1, 0.2):
+        passage = close_passage(
+            part.pk, from_seconds=begins, to_seconds=0.3, length_seconds=0.4, reason="Names a child.", actor=archivist
+        )
+    open_passage(passage.pk, reason="It is another child.", actor=archivist)
+    workflow.ask_withdrawal(interview.pk, wished_by="Marit Oskarsen", reason="It hurts.", actor=archivist)
+    workflow.refuse_withdrawal(interview.pk, reason="A passage is closed instead.", actor=archivist)
 
 
 @pytest.fixture

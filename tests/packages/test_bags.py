@@ -56,6 +56,7 @@ def test_every_file_of_the_interview_is_in_its_folder_under_a_plain_name(package
         "receipts",
         "listening-copies",
         "described-copies",
+        "access-copies",
     }
     assert all(name.isascii() and " " not in name and ":" not in name for name in names)
 

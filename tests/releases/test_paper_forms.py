@@ -20,7 +20,8 @@ from intake.outputs.services import existing
 from intake.releases import paper_forms
 from intake.releases import services as releases
 from intake.releases.models import FormState, Release, Scan, SignedForm, Wording
-from intake.releases.services import missing_signatures, restriction_of
+from intake.releases.restrictions import restriction_of
+from intake.releases.services import missing_signatures
 from tests.factories import (
     a_bad_reading,
     a_form_handed_in,
@@ -177,7 +178,7 @@ def test_the_number_must_be_that_of_a_form_of_this_person(narrator, volunteer):
         ({"signed_by": "  "}, "whose signature"),
         ({"access": "closed"}, "Choose a day after that of the signature"),
         ({"access": "closed", "closed_until": timezone.localdate()}, "Choose a day after that of the signature"),
-        ({"access": "open", "closed_until": timezone.localdate()}, "A day is chosen only where"),
+        ({"access": "open", "closed_until": timezone.localdate()}, "A day or an event is chosen only where"),
     ],
 )
 def test_what_no_form_could_say_is_refused(narrator, wrong, sentence):

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.desk.copies import copies_page
 from intake.files import audits, listings
 from intake.files.models import UnexpectedObject

@@ -7,7 +7,7 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.audit.services import story_of
 from intake.desk import queries
 from intake.desk.forms import AddressForm, BounceForm, MessagesForm

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_POST
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.interviews.models import Collection, Interview
 from intake.outputs.names import safe_name
 from intake.outputs.packages.bags import Bag

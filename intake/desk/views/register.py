@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from intake import workflow
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.desk import queries
 from intake.desk.forms import KeepAcceptanceForm, ProposeUndoForm
 from intake.interviews.models import Interview

@@ -9,7 +9,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from intake import workflow
-from intake.access.policy import visible
+from intake.access.policy import Act
+from intake.access.querysets import visible
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
 from intake.desk.review_page import review_page
 from intake.interviews.models import Attachment, Interview, Part
@@ -20,6 +21,7 @@ from intake.outputs.services import existing, receipt_of
 from intake.register.models import Arrival
 from intake.releases.models import Release
 from intake.review import services
+from intake.web.permits import permit
 from intake.web.ranges import serve, serve_from_outside
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
@@ -92,18 +94,21 @@ def answer(request: SignedInRequest, pk: int) -> HttpResponse:
 @require_safe
 def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = _part(request, pk)
+    permit(request, Act.HEAR, part.interview)
     return _copy(request, part, existing(OutputKind.LISTENING_COPY, part.pk), LISTENING_ENDING)
 
 
 @require_safe
 def working_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = _part(request, pk)
+    permit(request, Act.KEEP, part.interview)
     return _copy(request, part, existing(OutputKind.WORKING_COPY, part.pk), WORKING_ENDING, download=True)
 
 
 @require_safe
 def described_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = _part(request, pk)
+    permit(request, Act.KEEP, part.interview)
     copy = described_copy_of(part)
     return _copy(request, part, copy, Path(copy.file.name).suffix if copy else "", download=True)
 
@@ -111,6 +116,7 @@ def described_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
 @require_safe
 def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = _part(request, pk)
+    permit(request, Act.KEEP, part.interview)
     if part.file is None:
         raise Http404("not stored yet")
     return serve(request, part.file, download=True)
@@ -118,7 +124,8 @@ def original(request: SignedInRequest, pk: int) -> HttpResponseBase:
 
 @require_safe
 def attachment(request: SignedInRequest, pk: int) -> HttpResponseBase:
-    found = get_object_or_404(visible(Attachment, request.user).select_related("file"), pk=pk)
+    found = get_object_or_404(visible(Attachment, request.user).select_related("file", "interview"), pk=pk)
+    permit(request, Act.HEAR, found.interview)
     if found.file is None:
         raise Http404("not stored yet")
     return serve_from_outside(request, found.file)

@@ -5,7 +5,7 @@ from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.desk import queries
 from intake.desk.forms import TurnDownForm
 from intake.outputs.services import site_url

@@ -50,6 +50,7 @@ class Migration(migrations.Migration):
                             ("accepted", "Accepted"),
                             ("declined", "Declined"),
                             ("withdrawn", "Withdrawn"),
+                            ("taken_down", "Taken down"),
                         ],
                         default="draft",
                         editable=False,
@@ -231,7 +232,19 @@ class Migration(migrations.Migration):
             model_name="interview",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("state__in", ["draft", "submitted", "in_review", "returned", "accepted", "declined", "withdrawn"])
+                    (
+                        "state__in",
+                        [
+                            "draft",
+                            "submitted",
+                            "in_review",
+                            "returned",
+                            "accepted",
+                            "declined",
+                            "withdrawn",
+                            "taken_down",
+                        ],
+                    )
                 ),
                 name="interview_has_a_known_state",
             ),

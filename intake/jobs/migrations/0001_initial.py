@@ -28,6 +28,8 @@ class Migration(migrations.Migration):
                             ("check-copies", "Read copies again"),
                             ("tell-incidents", "Tell the coordinators of bad copies"),
                             ("tell-card", "Tell a volunteer how the card stands"),
+                            ("lift-closures", "Note the closures whose day has come"),
+                            ("make-access-copies", "Make the copies in which closed passages are silent"),
                             ("clear-uploads", "Tell of uploads that nobody finishes, and clear them"),
                             ("seal-events", "Seal events into the chain"),
                         ],

@@ -21,6 +21,7 @@ class Migration(migrations.Migration):
                         choices=[
                             ("listening-copy", "Listening copy"),
                             ("working-copy", "Working copy"),
+                            ("access-copy", "Access copy"),
                             ("described-copy", "Described copy"),
                             ("release-copy", "Signer's copy of a release"),
                             ("arrival-receipt", "Arrival receipt"),

@@ -5,7 +5,10 @@ from dataclasses import dataclass
 from functools import partial
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
+from intake.access.policy import Act, Audience
+from intake.access.services import asked, refuse_unless
 from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.models import Event
@@ -13,7 +16,7 @@ from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import serving
 from intake.files.models import FixityCheck, StoredFile
-from intake.interviews.models import Attachment, Collection, Interview, Part, Participant
+from intake.interviews.models import Attachment, Collection, Interview, Part, Participant, State
 from intake.library import services as libraries
 from intake.outputs import naming
 from intake.outputs.models import Output, OutputKind
@@ -26,14 +29,15 @@ from intake.qc.models import QCReport
 from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.register.services import standing
-from intake.releases.models import Scan
-from intake.releases.services import Restriction, restriction_of
+from intake.releases.models import Scan, WithdrawalRequest
+from intake.releases.restrictions import Restriction, restriction_of
 
 ROWS = "metadata/rows.json"
 FORMAT = 1
 FOLDERS = {
     OutputKind.LISTENING_COPY: "listening-copies",
     OutputKind.WORKING_COPY: "working-copies",
+    OutputKind.ACCESS_COPY: "access-copies",
     OutputKind.DESCRIBED_COPY: "described-copies",
     OutputKind.RELEASE_COPY: "releases",
     OutputKind.ARRIVAL_RECEIPT: "receipts",
@@ -53,6 +57,7 @@ data/receipts/          the receipts of arrival and of acceptance
 data/described-copies/  the same samples in files that say what they are
 data/working-copies/    sound of odd kinds, decoded
 data/listening-copies/  smaller copies for listening; never to be taken for an original
+data/access-copies/     copies to hand out, in which closed passages are silent and withheld names left out
 metadata/premis.xml     what happened to each file, when and by whom (PREMIS 3)
 metadata/dublin-core.xml  the description (Dublin Core); names that are withheld are left out
 metadata/accession.json   the accession register's entry
@@ -77,11 +82,12 @@ class Place:
 def package_of(interview: Interview, *, actor: User | None, place: Place | None = None) -> Bag:
     """The package of an accepted interview as things stand now; that it was made is among what it tells.
 
-    Raises Refused for an interview that is not accepted.
+    Raises Refused for an interview that is not accepted, or whose withdrawal is asked for or granted.
     """
     accession = standing(interview)
     if accession is None:
         raise Refused("Only an accepted interview has a preservation package.")
+    refuse_unless(Act.KEEP, interview, Audience.STAFF)
     record(actor=actor, action=Action.PACKAGE_MADE, subject=accession, thread=interview, accession=accession.number)
     files = {str(file.pk): file for file in rows.files_of(interview)}
     payload = tuple(_payload(interview, files))
@@ -108,16 +114,35 @@ def package_of(interview: Interview, *, actor: User | None, place: Place | None 
 def packages_of(collection: Collection, *, actor: User | None) -> list[Callable[[], Bag]]:
     """How to make the package of each accepted interview of a collection, in the order of the register.
 
-    Each is made when its turn comes. Raises Refused if nothing of the collection has been accepted.
+    Each is made when its turn comes; those that may not be handed out (`left_out`) have none. Raises Refused if
+    nothing of the collection is left.
     """
-    accepted = Accession.objects.filter(interview__collection=collection, undone_at=None).select_related("interview")
+    accepted = [accession for accession in _accepted(collection) if _why_left_out(accession) is None]
     if not accepted:
-        raise Refused(f"Nothing of “{collection}” has been accepted yet.")
+        raise Refused(*(left_out(collection) or [f"Nothing of “{collection}” has been accepted yet."]))
     places = [Place(collection.name, number, len(accepted)) for number in range(1, len(accepted) + 1)]
     return [
         partial(package_of, accession.interview, actor=actor, place=place)
         for accession, place in zip(accepted, places, strict=True)
     ]
+
+
+def left_out(collection: Collection) -> list[str]:
+    """Why accepted interviews of a collection have no package now: a sentence for each."""
+    # Only what may have been stopped since its acceptance is asked about: a collection has thousands.
+    asked_for = Exists(WithdrawalRequest.objects.filter(interview=OuterRef("interview"), decided_at=None))
+    stopped = _accepted(collection).filter(~Q(interview__state=State.ACCEPTED) | asked_for)
+    return [why_not for accession in stopped if (why_not := _why_left_out(accession))]
+
+
+def _accepted(collection: Collection) -> QuerySet[Accession]:
+    accepted = Accession.objects.filter(interview__collection=collection, undone_at=None)
+    return accepted.select_related("interview")
+
+
+def _why_left_out(accession: Accession) -> str | None:
+    answer = asked(Act.KEEP, accession.interview, Audience.STAFF)
+    return None if answer.allowed else f"{accession.number}: {answer.because}"
 
 
 def _always(made: bytes) -> Callable[[Told], bytes]:

@@ -18,7 +18,17 @@ from intake.outputs.models import Output
 from intake.people.models import Person
 from intake.qc.models import QCReport
 from intake.register.models import Accession, Arrival, CardNotice
-from intake.releases.models import Release, ReleaseForm, Scan, SignedForm, SigningSession, Wording
+from intake.releases.models import (
+    ClosedPassage,
+    Lifting,
+    Release,
+    ReleaseForm,
+    Scan,
+    SignedForm,
+    SigningSession,
+    WithdrawalRequest,
+    Wording,
+)
 from intake.review.models import Decision, FindingAnswer
 
 Row = dict[str, Any]
@@ -46,6 +56,9 @@ OWN: dict[type[Model], Callable[[Interview], Iterable[Model]]] = {
     SignedForm: lambda it: SignedForm.objects.filter(form__participant__interview=it),
     Scan: lambda it: Scan.objects.filter(signed_form__form__participant__interview=it),
     Release: lambda it: Release.objects.filter(participant__interview=it).order_by("pk"),
+    Lifting: lambda it: Lifting.objects.filter(release__participant__interview=it).order_by("pk"),
+    ClosedPassage: lambda it: ClosedPassage.objects.filter(part__interview=it).order_by("pk"),
+    WithdrawalRequest: lambda it: WithdrawalRequest.objects.filter(interview=it),
     QCReport: lambda it: _reports(it).order_by("pk"),
     FindingAnswer: lambda it: FindingAnswer.objects.filter(report__in=_reports(it)).order_by("pk"),
     Decision: lambda it: Decision.objects.filter(interview=it),

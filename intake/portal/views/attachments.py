@@ -4,12 +4,14 @@ from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
-from intake.access.policy import visible
+from intake.access.policy import Act
+from intake.access.querysets import visible
 from intake.interviews import attachments as services
 from intake.interviews.attachments import Caption
 from intake.interviews.models import Attachment, Interview
 from intake.portal import queries
 from intake.portal.forms import CaptionForm, TakeOutForm
+from intake.web.permits import permit
 from intake.web.ranges import serve_from_outside
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
@@ -51,6 +53,7 @@ def file(request: SignedInRequest, pk: int) -> HttpResponseBase:
     attachment = _attachment(request, pk)
     if attachment.file is None:
         raise Http404("not stored yet")
+    permit(request, Act.HEAR, attachment.interview)
     return serve_from_outside(request, attachment.file)
 
 

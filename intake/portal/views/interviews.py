@@ -6,7 +6,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from intake import workflow
-from intake.access.policy import visible
+from intake.access.policy import Act
+from intake.access.querysets import visible
 from intake.interviews import services
 from intake.interviews.models import Interview, Part, Participant
 from intake.interviews.services import Description
@@ -14,11 +15,20 @@ from intake.outputs.models import OutputKind
 from intake.outputs.naming import LISTENING_ENDING, copy_name
 from intake.outputs.services import existing, receipt_of
 from intake.portal import panels, queries
-from intake.portal.forms import AttachmentForm, EditForm, ParticipantForm, PersonEditForm, StartForm, WithdrawForm
+from intake.portal.forms import (
+    AskWithdrawalForm,
+    AttachmentForm,
+    EditForm,
+    ParticipantForm,
+    PersonEditForm,
+    StartForm,
+    WithdrawForm,
+)
 from intake.qc.sequence import recorders_order
 from intake.register.models import Arrival
 from intake.web.once import once
 from intake.web.parts import part_row
+from intake.web.permits import permit
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
@@ -104,6 +114,18 @@ def withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
     return render(request, "portal/interviews/withdraw.html", {"form": form, "interview": interview})
 
 
+def withdrawal(request: SignedInRequest, pk: int) -> HttpResponse:
+    """After acceptance: ask for it. The library's staff decide."""
+    interview = _interview(request, pk)
+    form = AskWithdrawalForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            workflow.ask_withdrawal(pk, actor=request.user, **form.cleaned_data)
+            messages.success(request, "The library is asked. From now on nobody else hears the interview.")
+            return redirect("desk:interview-detail" if request.user.is_archivist else "portal:interview-detail", pk=pk)
+    return render(request, "portal/interviews/withdrawal.html", {"form": form, "interview": interview})
+
+
 def add_person(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     form = ParticipantForm(request.POST or None)
@@ -184,6 +206,7 @@ def part(request: SignedInRequest, pk: int) -> HttpResponse:
 @require_safe
 def listen(request: SignedInRequest, pk: int) -> HttpResponseBase:
     part = get_object_or_404(visible(Part, request.user).select_related("interview__collection"), pk=pk)
+    permit(request, Act.HEAR, part.interview)
     copy = existing(OutputKind.LISTENING_COPY, part.pk)
     if copy is None:
         raise Http404("no listening copy yet")

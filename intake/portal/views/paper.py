@@ -6,7 +6,7 @@ from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.interviews.models import Participant
 from intake.outputs import services as outputs
 from intake.portal import panels, queries
@@ -96,6 +96,7 @@ def _known(signed: SignedForm | None) -> dict[str, Any]:
         "number": signed.form.number,
         "access": signed.access,
         "closed_until": signed.closed_until,
+        "closed_event": signed.closed_event,
         "name": "withheld" if signed.name_withheld else "shown",
         "signed_by": signed.signed_by,
         "signed_on": signed.signed_on,

@@ -1,19 +1,23 @@
 """Handing the device over for a signature, and the signers' copies."""
 
+from django.contrib import messages
 from django.contrib.auth import logout
 from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.errors import Refused
 from intake.interviews.models import Participant
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
+from intake.portal.forms import WithdrawReleaseForm
 from intake.releases.models import Release
 from intake.releases.services import SESSION_LASTS, open_signing
+from intake.releases.withdrawals import withdraw_release
 from intake.web.middleware import forget
 from intake.web.ranges import serve
+from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
 
 
@@ -41,6 +45,18 @@ def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
         "reasons": reasons,
     }
     return render(request, "portal/releases/hand_over.html", context)
+
+
+def withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Before acceptance: a signature is taken back at once, by the signer or by staff for them."""
+    release = get_object_or_404(visible(Release, request.user).select_related("participant__interview"), pk=pk)
+    form = WithdrawReleaseForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            withdraw_release(pk, reason=form.cleaned_data["reason"], actor=request.user)
+            messages.success(request, f"Release {release.number} is withdrawn. It can be signed anew.")
+            return redirect("home")
+    return render(request, "portal/releases/withdraw.html", {"release": release, "form": form})
 
 
 @require_safe

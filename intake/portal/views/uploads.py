@@ -16,7 +16,7 @@ from django.urls import Resolver404, resolve
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST, require_safe
 
-from intake.access.policy import visible
+from intake.access.querysets import visible
 from intake.accounts.models import User
 from intake.errors import Refused
 from intake.files import uploads

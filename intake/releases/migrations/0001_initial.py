@@ -7,7 +7,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ("files", "0001_initial"),
+        ("files", "0002_append_only"),
         ("interviews", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
@@ -56,13 +56,17 @@ class Migration(migrations.Migration):
                             ("on-site", "On site only: it may be heard in the library, and is not put online"),
                             (
                                 "closed",
-                                "Closed until a date: until then only the library's staff and the volunteer who recorded it hear it",
+                                "Closed until a date or an event: until then only the library's staff and the volunteer who recorded it hear it",
                             ),
                         ],
                         max_length=10,
                     ),
                 ),
-                ("closed_until", models.DateField(null=True)),
+                ("closed_until", models.DateField(help_text="At the latest.", null=True)),
+                (
+                    "closed_event",
+                    models.CharField(blank=True, help_text="What ends the closure earlier.", max_length=200),
+                ),
                 ("name_withheld", models.BooleanField()),
                 ("signed_on", models.DateField()),
                 (
@@ -177,6 +181,53 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name="WithdrawalRequest",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "wished_by",
+                    models.CharField(
+                        help_text="Whose wish it is: a signer, or somebody whom it harms.", max_length=200
+                    ),
+                ),
+                ("reason", models.TextField()),
+                ("asked_at", models.DateTimeField(auto_now_add=True)),
+                ("is_granted", models.BooleanField(null=True)),
+                ("decided_at", models.DateTimeField(null=True)),
+                ("decided_because", models.TextField(blank=True, help_text="Whoever asked reads it.")),
+                (
+                    "asked_by",
+                    models.ForeignKey(
+                        help_text="Who wrote it down; empty where it came by a private link.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "decided_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "interview",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="withdrawal_requests",
+                        to="interviews.interview",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
+        migrations.CreateModel(
             name="Wording",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -220,13 +271,17 @@ class Migration(migrations.Migration):
                             ("on-site", "On site only: it may be heard in the library, and is not put online"),
                             (
                                 "closed",
-                                "Closed until a date: until then only the library's staff and the volunteer who recorded it hear it",
+                                "Closed until a date or an event: until then only the library's staff and the volunteer who recorded it hear it",
                             ),
                         ],
                         max_length=10,
                     ),
                 ),
-                ("closed_until", models.DateField(null=True)),
+                ("closed_until", models.DateField(help_text="At the latest.", null=True)),
+                (
+                    "closed_event",
+                    models.CharField(blank=True, help_text="What ends the closure earlier.", max_length=200),
+                ),
                 ("name_withheld", models.BooleanField()),
                 (
                     "method",
@@ -280,6 +335,100 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
+        migrations.CreateModel(
+            name="ClosedPassage",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("from_seconds", models.FloatField()),
+                ("to_seconds", models.FloatField()),
+                ("reason", models.CharField(max_length=1000)),
+                ("closed_at", models.DateTimeField(auto_now_add=True)),
+                ("opened_at", models.DateTimeField(null=True)),
+                ("opened_because", models.CharField(blank=True, max_length=1000)),
+                (
+                    "closed_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "opened_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="closed_passages",
+                        to="interviews.part",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("from_seconds", "id"),
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("from_seconds__gte", 0), ("to_seconds__gt", models.F("from_seconds"))),
+                        name="passage_begins_before_it_ends",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("reason", ""), _negated=True), name="passage_is_closed_for_a_reason"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("opened_at", None), ("opened_because", ""), ("opened_by", None)),
+                            models.Q(
+                                ("opened_at__isnull", False),
+                                ("opened_by__isnull", False),
+                                models.Q(("opened_because", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="passage_is_opened_for_a_reason",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Lifting",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("on", models.DateField(help_text="From this day it is not closed any more.")),
+                ("because", models.CharField(max_length=1000)),
+                ("recorded_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        help_text="Empty for a day.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "release",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lifting", to="releases.release"
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("because", ""), _negated=True), name="closure_is_lifted_for_a_reason"
+                    )
+                ],
+            },
+        ),
         migrations.AddConstraint(
             model_name="signedform",
             constraint=models.UniqueConstraint(
@@ -294,6 +443,7 @@ class Migration(migrations.Migration):
                     models.Q(
                         models.Q(("access", "closed"), _negated=True),
                         models.Q(("closed_until__isnull", False), _negated=True),
+                        ("closed_event", ""),
                     ),
                     _connector="OR",
                 ),
@@ -342,6 +492,37 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddConstraint(
+            model_name="withdrawalrequest",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("decided_at", None)),
+                fields=("interview",),
+                name="withdrawal_is_asked_once_at_a_time",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="withdrawalrequest",
+            constraint=models.CheckConstraint(
+                condition=models.Q(models.Q(("reason", ""), _negated=True), models.Q(("wished_by", ""), _negated=True)),
+                name="withdrawal_is_asked_by_somebody_for_a_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="withdrawalrequest",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("decided_at", None), ("decided_because", ""), ("decided_by", None), ("is_granted", None)),
+                    models.Q(
+                        ("decided_at__isnull", False),
+                        ("decided_by__isnull", False),
+                        ("is_granted__isnull", False),
+                        models.Q(("decided_because", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="withdrawal_is_decided_for_a_reason",
+            ),
+        ),
+        migrations.AddConstraint(
             model_name="release",
             constraint=models.UniqueConstraint(
                 condition=models.Q(("withdrawn_at", None)),
@@ -357,6 +538,7 @@ class Migration(migrations.Migration):
                     models.Q(
                         models.Q(("access", "closed"), _negated=True),
                         models.Q(("closed_until__isnull", False), _negated=True),
+                        ("closed_event", ""),
                     ),
                     _connector="OR",
                 ),

@@ -254,6 +254,7 @@ def typed_form() -> dict[str, Any]:
         },
         "get_access_display": "Open: anyone may hear it",
         "closed_until": None,
+        "closed_event": "",
         "name_withheld": False,
         "signed_by": "Walter Osgood",
         "signed_on": date(2026, 11, 25),

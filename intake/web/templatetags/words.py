@@ -3,9 +3,10 @@
 from django import template
 
 from intake import figures
-from intake.web import words
+from intake.web import timecodes, words
 
 register = template.Library()
 register.filter("timecode", words.timecode)
+register.filter("exact_timecode", timecodes.exact_timecode)
 register.filter("size", figures.size)
 register.filter("in_groups", words.in_groups)

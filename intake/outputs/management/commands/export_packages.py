@@ -11,7 +11,7 @@ from intake.errors import Refused
 from intake.figures import size
 from intake.interviews.models import Collection
 from intake.outputs.packages.bags import Bag, NotAsStored
-from intake.outputs.packages.contents import package_of, packages_of
+from intake.outputs.packages.contents import left_out, package_of, packages_of
 from intake.outputs.packages.giving import archive
 from intake.register.models import Accession
 
@@ -38,7 +38,10 @@ class Command(BaseCommand):
             raise CommandError(f"{target} is there already.")
         arriving = target.with_name(f".arriving-{target.name}")
         try:
-            self._write(arriving, self._makers(options))
+            makers = self._makers(options)
+            if not makers:
+                raise CommandError("Nothing of it may be handed out now.")
+            self._write(arriving, makers)
             arriving.rename(target)
         except NotAsStored as error:
             raise CommandError(f"{error} Its copies are being read and mended; try again in a while.") from error
@@ -48,7 +51,7 @@ class Command(BaseCommand):
             arriving.unlink(missing_ok=True)
         self.stdout.write(f"{target}: {size(target.stat().st_size)}. Judge it where it is kept: check_packages.")
 
-    def _makers(self, options: dict[str, Any]) -> Iterable[Callable[[], Bag]]:
+    def _makers(self, options: dict[str, Any]) -> list[Callable[[], Bag]]:
         if options["accession"]:
             accession = Accession.objects.filter(number=options["accession"], undone_at=None).first()
             if accession is None:
@@ -58,12 +61,21 @@ class Command(BaseCommand):
             collection = Collection.objects.filter(name=options["collection"]).first()
             if collection is None:
                 raise CommandError(f"There is no collection “{options['collection']}”.")
-            return packages_of(collection, actor=None)
+            return self._makers_of(collection)
         standing = Accession.objects.filter(undone_at=None)
         accepted = Collection.objects.filter(pk__in=standing.values("interview__collection"))
         if not accepted:
             raise CommandError("Nothing has been accepted yet.")
-        return [maker for collection in accepted for maker in packages_of(collection, actor=None)]
+        return [maker for collection in accepted for maker in self._makers_of(collection)]
+
+    def _makers_of(self, collection: Collection) -> list[Callable[[], Bag]]:
+        """What may not be handed out now is named and left out; the others go on."""
+        for sentence in left_out(collection):
+            self.stdout.write(f"Left out: {sentence}")
+        try:
+            return packages_of(collection, actor=None)
+        except Refused:
+            return []
 
     def _write(self, target: Path, makers: Iterable[Callable[[], Bag]]) -> None:
         done = told = 0
