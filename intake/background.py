@@ -24,7 +24,7 @@ from intake.people.services import address_of
 from intake.qc import services as qc
 from intake.register.models import Accession, Arrival
 from intake.releases import paper_forms
-from intake.releases.models import Release
+from intake.releases.models import Agreement, Release
 from intake.releases.restrictions import is_any_due
 
 
@@ -97,6 +97,23 @@ def make_release_copy(release_id: str, progress: Progress) -> None:
         template="release_copy",
         thread=release.participant.interview,
         context={"name": person.name, "number": release.number, "url": outputs.check_url(release.number)},
+        attachments=[copy.file],
+    )
+
+
+@handles(Kind.MAKE_AGREEMENT_COPY)
+def make_agreement_copy(agreement_id: str, progress: Progress) -> None:
+    copy = outputs.make_agreement_copy(int(agreement_id))
+    agreement = Agreement.objects.select_related("participant__person__user", "participant__interview").get(
+        pk=agreement_id
+    )
+    person = agreement.participant.person
+    mail.write(
+        key=f"agreement-copy-{agreement_id}",
+        to=address_of(person),
+        template="agreement_copy",
+        thread=agreement.participant.interview,
+        context={"name": person.name, "number": agreement.number, "url": outputs.check_url(agreement.number)},
         attachments=[copy.file],
     )
 

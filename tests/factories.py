@@ -34,9 +34,10 @@ from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.releases import paper_forms
 from intake.releases import services as releases
-from intake.releases.models import Release, ReleaseForm, Scan, SignedForm, SigningSession
+from intake.releases.models import Agreement, Moment, Release, ReleaseForm, Scan, SignedForm, SigningSession
 from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices, Signature
+from intake.releases.wordings import digest_of_text, filled, wording_for
 from intake.review import services as review
 
 COLLECTION = "Both Banks: the crossing years"
@@ -341,10 +342,8 @@ def answer_everything(interview: Interview, reviewer: User) -> None:
 # Releases
 
 
-def choices(
-    access: str = "open", closed_until: date | None = None, *, closed_event: str = "", name_withheld: bool = False
-) -> Choices:
-    return Choices(access, closed_until, closed_event, name_withheld)
+def choices(access: str = "open", closed_until: date | None = None, **chosen: object) -> Choices:
+    return Choices(access, closed_until, **chosen)
 
 
 def a_typed_signature(name: str = "Marit Oskarsen") -> Signature:
@@ -374,11 +373,23 @@ def a_signing_session(participant: Participant, *, actor: User | None = None) ->
 
 def a_signed_release(participant: Participant, **chosen: object) -> Release:
     session = a_signing_session(participant)
-    wording = releases.wording_for(participant.role, participant.interview.language)
+    wording = wording_for(Moment.RELEASE, participant.role, participant.interview.language)
     return releases.sign(
         session.pk,
         wording_id=wording.pk,
+        text_sha256=digest_of_text(filled(wording, participant)),
         choices=choices(**chosen),
+        signature=a_typed_signature(participant.person.name),
+    )
+
+
+def a_signed_agreement(participant: Participant) -> Agreement:
+    session = releases.open_signing(participant.pk, actor=participant.interview.owner, moment=Moment.AGREEMENT)
+    wording = wording_for(Moment.AGREEMENT, participant.role, participant.interview.language)
+    return releases.agree(
+        session.pk,
+        wording_id=wording.pk,
+        text_sha256=digest_of_text(filled(wording, participant)),
         signature=a_typed_signature(participant.person.name),
     )
 

@@ -1,10 +1,14 @@
 """The forms of the set-up. Forms check shape; services check rules."""
 
+from typing import Any
+
 from django import forms
 from django.conf import settings
 
 from intake.interviews.models import Participant
 from intake.library.models import Library, MailSecurity
+from intake.releases.models import Basis, Moment
+from intake.releases.wordings import PLACEHOLDERS, unknown_placeholders
 from intake.web.forms import Form
 
 
@@ -73,12 +77,35 @@ class MailForm(Form):
 
 
 class WordingForm(Form):
+    moment = forms.ChoiceField(label="What it is", choices=Moment.choices)
     role = forms.ChoiceField(label="Who signs it", choices=Participant.Role.choices)
     language = forms.ChoiceField(choices=lambda: sorted(settings.LANGUAGES, key=lambda pair: pair[1]))
+    basis = forms.ChoiceField(
+        label="What it gives the library",
+        choices=[("", "Nothing: an agreement to take part"), *Basis.choices],
+        required=False,
+        help_text="With a licence, the signer may also choose a Creative Commons licence for everybody.",
+    )
     title = forms.CharField(max_length=200)
     text = forms.CharField(
-        max_length=20_000, widget=forms.Textarea({"rows": 20}), help_text="Part paragraphs by an empty line."
+        max_length=20_000,
+        widget=forms.Textarea({"rows": 20}),
+        help_text="Part paragraphs by an empty line. These are filled in for each interview: "
+        + "; ".join(f"{{{name}}}, {meaning}" for name, meaning in PLACEHOLDERS.items())
+        + ".",
     )
+
+    def clean_text(self) -> str:
+        text = self.cleaned_data["text"]
+        if unknown := unknown_placeholders(text):
+            raise forms.ValidationError(f"Nothing stands in for {', '.join(f'{{{name}}}' for name in unknown)}.")
+        return text
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("moment") == Moment.RELEASE and not data.get("basis"):
+            self.add_error("basis", "Say what the release gives the library.")
+        return data
 
 
 def library_values(library: Library) -> dict[str, str]:

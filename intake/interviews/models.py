@@ -87,14 +87,31 @@ class Participant(models.Model):
     class Role(models.TextChoices):
         NARRATOR = "narrator", "Narrator"
         INTERVIEWER = "interviewer", "Interviewer"
+        INTERPRETER = "interpreter", "Interpreter"
+        GUARDIAN = "guardian", "Guardian"
 
     interview = models.ForeignKey(Interview, on_delete=models.PROTECT, related_name="participants")
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="participations")
     role = models.CharField(max_length=12, choices=Role.choices)
+    needs_guardian = models.BooleanField(
+        default=False, help_text="Under age, or cannot sign alone: local law says who signs with or for them."
+    )
+    ward = models.ForeignKey(
+        "self", null=True, on_delete=models.PROTECT, related_name="guardians", help_text="For whom a guardian signs."
+    )
 
     class Meta:
         ordering = ("id",)
         constraints = [
+            models.CheckConstraint(
+                condition=models.Q(role="guardian", ward__isnull=False)
+                | (~models.Q(role="guardian") & models.Q(ward=None)),
+                name="guardian_signs_for_somebody",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(needs_guardian=False) | models.Q(role="narrator"),
+                name="guardian_is_needed_by_narrators_alone",
+            ),
             models.UniqueConstraint(fields=["interview", "person"], name="person_has_one_role_in_an_interview"),
         ]
 

@@ -118,14 +118,46 @@ def describe(
 
 
 @transaction.atomic
-def add_participant(interview_id: int, *, name: str, email: str, role: str, actor: User) -> Participant:
-    """Name one more narrator or interviewer."""
+def add_participant(
+    interview_id: int,
+    *,
+    name: str,
+    email: str,
+    role: str,
+    actor: User,
+    needs_guardian: bool = False,
+    ward_id: int | None = None,
+) -> Participant:
+    """Name one more person who takes part or signs. A guardian signs for a narrator, the ward."""
     interview = lifecycle.editable(interview_id)
+    ward = _ward(interview, role, ward_id)
     oneself = email.strip().lower() == actor.email or (not email and name.strip() == actor.name)
     person = people.person_of(actor) if oneself else people.note_person(name=name, email=email, actor=actor)
     if interview.participants.filter(person=person).exists():
         raise Refused(f"{person} is named here already.")
-    return _add(interview, person, role, actor)
+    needs_guardian = needs_guardian and role == Participant.Role.NARRATOR
+    return _add(interview, person, role, actor, needs_guardian=needs_guardian, ward=ward)
+
+
+@transaction.atomic
+def say_whether_alone(participant_id: int, *, needs_guardian: bool, actor: User) -> Participant:
+    """Whether a narrator signs alone, or somebody signs with or for them."""
+    participant = Participant.objects.select_related("person").get(pk=participant_id)
+    interview = lifecycle.editable(participant.interview_id)
+    if participant.role != Participant.Role.NARRATOR:
+        raise Refused("Only a narrator may need a guardian's signature.")
+    if participant.needs_guardian == needs_guardian:
+        return participant
+    participant.needs_guardian = needs_guardian
+    participant.save(update_fields=["needs_guardian"])
+    record(
+        actor=actor,
+        action=Action.PARTICIPANT_CORRECTED,
+        subject=participant,
+        thread=interview,
+        needs_guardian=needs_guardian,
+    )
+    return participant
 
 
 @transaction.atomic
@@ -158,6 +190,8 @@ def remove_participant(participant_id: int, *, actor: User) -> None:
     """Take out somebody named by mistake. A person who has signed stays: the release is evidence."""
     participant = Participant.objects.select_related("person").get(pk=participant_id)
     interview = lifecycle.editable(participant.interview_id)
+    if participant.guardians.exists():
+        raise Refused(f"Take out the guardian first, who signs for {participant.person}.")
     record(
         actor=actor,
         action=Action.PARTICIPANT_REMOVED,
@@ -317,8 +351,28 @@ def taken_out(interview: Interview) -> list[Part]:
     return list(interview.parts.filter(position=None, file__isnull=False).select_related("upload").order_by("pk"))
 
 
-def _add(interview: Interview, person: Person, role: str, actor: User) -> Participant:
-    participant = Participant.objects.create(interview=interview, person=person, role=role)
+def _ward(interview: Interview, role: str, ward_id: int | None) -> Participant | None:
+    """The narrator for whom a guardian signs; None for everybody else. Raises Refused."""
+    if role != Participant.Role.GUARDIAN:
+        return None
+    ward = interview.participants.filter(pk=ward_id or 0, needs_guardian=True).first()
+    if ward is None:
+        raise Refused("Choose for whom the guardian signs: a narrator who is noted as not signing alone.")
+    return ward
+
+
+def _add(
+    interview: Interview,
+    person: Person,
+    role: str,
+    actor: User,
+    *,
+    needs_guardian: bool = False,
+    ward: Participant | None = None,
+) -> Participant:
+    participant = Participant.objects.create(
+        interview=interview, person=person, role=role, needs_guardian=needs_guardian, ward=ward
+    )
     record(
         actor=actor,
         action=Action.PARTICIPANT_ADDED,

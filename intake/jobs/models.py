@@ -11,6 +11,7 @@ class Kind(models.TextChoices):
     MAKE_WORKING_COPY = "make-working-copy", "Make a working copy"
     MAKE_DESCRIBED_COPIES = "make-described-copies", "Make described copies"
     MAKE_RELEASE_COPY = "make-release-copy", "Make a signer's copy of a release"
+    MAKE_AGREEMENT_COPY = "make-agreement-copy", "Make a signer's copy of an agreement"
     MAKE_ARRIVAL_RECEIPT = "make-arrival-receipt", "Make an arrival receipt"
     MAKE_RECEIPT = "make-receipt", "Make an acceptance receipt"
     SEND_MESSAGE = "send-message", "Send a message"

@@ -40,6 +40,7 @@ POLICIES = {
     Kind.MAKE_WORKING_COPY: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_DESCRIBED_COPIES: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_RELEASE_COPY: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.MAKE_AGREEMENT_COPY: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_ARRIVAL_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.SEND_MESSAGE: Policy(

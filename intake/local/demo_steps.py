@@ -37,19 +37,20 @@ from intake.qc.services import latest_report
 from intake.register import clearing
 from intake.releases import paper_forms
 from intake.releases import services as releases
-from intake.releases.models import Access, FormState, Method, Release, SignedForm
+from intake.releases.models import Access, FormState, Method, Moment, Release, SignedForm
 from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices, Signature
+from intake.releases.wordings import digest_of_text, filled, wording_for
 from intake.review import services as review
 
 PIECE_BYTES = 1024 * 1024
-OPEN = Choices(access=Access.OPEN, closed_until=None, closed_event="", name_withheld=False)
-ON_SITE = Choices(access=Access.ON_SITE, closed_until=None, closed_event="", name_withheld=False)
-NAME_WITHHELD = Choices(access=Access.OPEN, closed_until=None, closed_event="", name_withheld=True)
+OPEN = Choices(access=Access.OPEN)
+ON_SITE = Choices(access=Access.ON_SITE)
+NAME_WITHHELD = Choices(access=Access.OPEN, name_withheld=True)
 
 
 def closed_until(day: date) -> Choices:
-    return Choices(access=Access.CLOSED, closed_until=day, closed_event="", name_withheld=False)
+    return Choices(access=Access.CLOSED, closed_until=day)
 
 
 # The library, its people and its kits
@@ -335,7 +336,8 @@ def _form(interview: Interview, state: FormState) -> SignedForm:
 
 def _sign(participant: Participant, chosen: Choices) -> Release:
     session = releases.open_signing(participant.pk, actor=participant.interview.owner)
-    wording = releases.wording_for(participant.role, participant.interview.language)
+    wording = wording_for(Moment.RELEASE, participant.role, participant.interview.language)
+    read = digest_of_text(filled(wording, participant))
     drawn = participant.role == Participant.Role.NARRATOR
     signature = Signature(
         method=Method.DRAWN if drawn else Method.TYPED,
@@ -345,4 +347,4 @@ def _sign(participant: Participant, chosen: Choices) -> Release:
         address="127.0.0.1",
         agent="Demo",
     )
-    return releases.sign(session.pk, wording_id=wording.pk, choices=chosen, signature=signature)
+    return releases.sign(session.pk, wording_id=wording.pk, text_sha256=read, choices=chosen, signature=signature)

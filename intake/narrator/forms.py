@@ -42,30 +42,27 @@ class ConsentForm(Form):
     agree = forms.BooleanField(label="I agree to sign on this screen, and to get my copy as a file.")
 
 
-class SignForm(ChoicesForm):
+class AgreeForm(Form):
+    """What is asked of everybody who signs on a screen."""
+
     asks: ClassVar = {
-        **ChoicesForm.asks,
         "method": "Choose how you want to sign.",
-        "i_sign": "Tick this once you have read the release: it is your signature's word.",
-        "wording": "Open the release again and read it.",
+        "i_sign": "Tick this once you have read the text: it is your signature's word.",
+        "wording": "Open the text again and read it.",
+        "text_sha256": "Open the text again and read it.",
     }
     # The signing that this page was opened for: another may have begun in the same browser since.
     signing = forms.IntegerField(widget=forms.HiddenInput)
-    # The wording that was read, even if a newer one comes into force meanwhile.
+    # The wording that was read, even if a newer one comes into force meanwhile, and the digest of the text as it stood.
     wording = forms.IntegerField(widget=forms.HiddenInput)
-    name_withheld = forms.BooleanField(
-        label="Withhold my name",
-        required=False,
-        help_text="The library then leaves your name out of what it shows. "
-        "Your voice and what you tell may still let people know you.",
-    )
+    text_sha256 = forms.CharField(max_length=64, widget=forms.HiddenInput)
     method = forms.ChoiceField(label="How do you want to sign?", choices=ON_SCREEN, widget=forms.RadioSelect)
     typed_name = forms.CharField(label="Your full name", max_length=200, required=False)
     signature_png = forms.CharField(
         label="Your signature", required=False, widget=forms.HiddenInput, max_length=MAX_PNG_BYTES * 4 // 3 + 100
     )
     is_my_name = forms.BooleanField(label="Yes, this is how I sign.", required=False)
-    i_sign = forms.BooleanField(label="I have read the release above, and I sign it.")
+    i_sign = forms.BooleanField(label="I have read the text above, and I sign it.")
 
     def __init__(self, *args: Any, signer: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -77,14 +74,8 @@ class SignForm(ChoicesForm):
         typed = self.data.get("typed_name", "")
         return self.data.get("method") == Method.TYPED and bool(typed.strip()) and not same_name(typed, self.signer)
 
-    def clean_closed_until(self):
-        day = self.cleaned_data["closed_until"]
-        if day and day <= timezone.localdate():
-            raise forms.ValidationError("Choose a day in the future.")
-        return day
-
     def clean(self) -> dict:
-        data = super().clean()
+        data = super().clean() or {}
         if data.get("method") == Method.TYPED and not data.get("typed_name"):
             self.add_error("typed_name", "Type your full name, as your signature.")
         if self.asks_for_the_name and not data.get("is_my_name"):
@@ -110,10 +101,30 @@ class SignForm(ChoicesForm):
         return png
 
 
+class SignForm(AgreeForm, ChoicesForm):
+    """A release: the signer's choices, then the signature."""
+
+    asks: ClassVar = {**AgreeForm.asks, **ChoicesForm.asks}
+    name_withheld = forms.BooleanField(
+        label="Withhold my name",
+        required=False,
+        help_text="The library then leaves your name out of what it shows. "
+        "Your voice and what you tell may still let people know you.",
+    )
+
+    def clean_closed_until(self):
+        day = self.cleaned_data["closed_until"]
+        if day and day <= timezone.localdate():
+            raise forms.ValidationError("Choose a day in the future.")
+        return day
+
+
 class CheckForm(Form):
     asks: ClassVar = {"number": "Type the number that is printed on the paper."}
     number = forms.CharField(
-        label="Number on the paper", max_length=20, help_text="It begins with A, F, R or S, such as R-7K2M-9QXD-4TBC."
+        label="Number on the paper",
+        max_length=20,
+        help_text="It begins with A, F, P, R or S, such as R-7K2M-9QXD-4TBC.",
     )
 
     def clean_number(self) -> str:

@@ -9,7 +9,7 @@ from intake.interviews.models import State
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.register.models import Accession, Arrival
-from intake.releases.models import Release, ReleaseForm
+from intake.releases.models import Agreement, Release, ReleaseForm
 
 # What became of an interview since its files arrived, for whoever holds the arrival receipt: no number, no reason.
 SINCE_ARRIVAL = {
@@ -41,7 +41,7 @@ class Paper:
 
 
 def paper_behind(number: str) -> Paper | None:
-    """The receipt, arrival receipt, release or release form with this number, however typed; None if there is none."""
+    """The paper with this number, however typed: receipt, release, agreement or form; None if there is none."""
     wanted = _as_printed(number)
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
@@ -63,6 +63,10 @@ def paper_behind(number: str) -> Paper | None:
         sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)
         made_at = release.signed_form.decided_at if release.signed_form else release.signed_at
         return Paper("Signed release", cast("datetime", made_at), release.withdrawn_at is None, "", sha256)
+    agreement = Agreement.objects.filter(number=wanted).first()
+    if agreement:
+        sha256 = _sha256(OutputKind.AGREEMENT_COPY, agreement.pk)
+        return Paper("Agreement to take part", agreement.signed_at or agreement.noted_at, True, "", sha256)
     form = ReleaseForm.objects.filter(number=wanted).first()
     if form:
         return Paper("Release form, to be signed by hand", form.printed_at, True, "", "")

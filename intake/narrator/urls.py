@@ -6,6 +6,7 @@ from intake.narrator import views
 
 app_name = "narrator"
 urlpatterns = [
+    path("link/<str:token>/", views.link, name="link"),
     path("sign/", views.consent, name="consent"),
     path("sign/release/", views.sign, name="sign"),
     path("sign/paper/", views.paper, name="paper"),

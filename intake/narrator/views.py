@@ -5,6 +5,7 @@ Agree to sign on screen, read, choose, sign, take a copy. And the check of a pap
 
 from datetime import datetime
 
+from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -12,19 +13,48 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from intake.errors import Refused
-from intake.narrator.forms import CheckForm, ConsentForm, SignForm
+from intake.narrator.forms import AgreeForm, CheckForm, ConsentForm, SignForm
 from intake.narrator.queries import paper_behind
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.outputs.services import release_form as release_form_pdf
 from intake.releases import paper_forms, services
-from intake.releases.models import ReleaseForm, SigningSession
-from intake.releases.services import Choices, Signature
+from intake.releases.links import live_link
+from intake.releases.models import Moment, ReleaseForm, SigningSession, Wording
+from intake.releases.services import SESSION_LASTS, Choices, Signature
+from intake.releases.wordings import digest_of_text, filled, offered_to, wording_for
 from intake.web.limits import address_of, count_miss, refuse_after_misses
 from intake.web.middleware import forget
 from intake.web.papers import pdf_answer
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
+
+# A row's number has fewer digits; more would not fit the database.
+MOST_DIGITS = 18
+
+
+@login_not_required
+def link(request: HttpRequest, token: str) -> HttpResponse:
+    """A private link. Looking at it does nothing, since mail scanners open links; the button opens its one thing."""
+    try:
+        refuse_after_misses(request, "link")
+        found = live_link(token)
+    except Refused as refused:
+        count_miss(request, "link")
+        return render(request, "narrator/link_ended.html", {"reasons": refused.reasons}, status=410)
+    reasons: tuple[str, ...] = ()
+    if request.method == "POST":
+        try:
+            session = services.open_by_link(found)
+        except Refused as refused:
+            reasons = refused.reasons
+        else:
+            # SECURITY: whoever is signed in on this device is not the one the link was sent to.
+            logout(request)
+            request.session.update({"signing": session.pk, "by_link": True})
+            request.session.set_expiry(int(SESSION_LASTS.total_seconds()))
+            return forget(redirect("narrator:consent"))
+    return render(request, "narrator/link.html", {"link": found, "reasons": reasons})
 
 
 @login_not_required
@@ -42,40 +72,44 @@ def consent(request: HttpRequest) -> HttpResponse:
 
 @login_not_required
 def sign(request: HttpRequest) -> HttpResponse:
+    """Read, in the language that the signer chooses; make one's choices, where it is a release; sign."""
     session = _session(request)
     if session is None:
         return _ended(request)
     if "consented_at" not in request.session:
         return redirect("narrator:consent")
-    participant = session.participant
-    wording = services.wording_for(participant.role, participant.interview.language)
-    form = SignForm(request.POST or None, signer=participant.person.name)
+    wording = _wording_read(request, session)
+    text = filled(wording, session.participant)
+    form = _form_to_sign(request, session, wording)
     if request.method == "POST" and request.POST.get("signing") != str(session.pk):
         # SECURITY: a page left open from somebody else's signing must not sign for the person who has the device now.
         return redirect("narrator:consent")
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            release = services.sign(
-                session.pk,
-                wording_id=form.cleaned_data["wording"],
-                choices=_choices(form),
-                signature=_signature(request, form),
-            )
-            request.session["signed"] = release.pk
+            request.session["signed"] = _sign(request, session, form)
             return redirect("narrator:done")
-    return render(request, "narrator/sign.html", {"form": form, "session": session, "wording": wording})
+    context = {
+        "form": form,
+        "session": session,
+        "wording": wording,
+        "text": text,
+        "text_sha256": digest_of_text(text),
+        "languages": offered_to(session.moment, session.participant.role),
+    }
+    return render(request, "narrator/sign.html", context)
 
 
 @login_not_required
 def paper(request: HttpRequest) -> HttpResponse:
     """Sign on paper instead: the form of this one signer, to print. The device then goes back."""
     session = _session(request)
-    if session is None:
+    if session is None or session.moment != Moment.RELEASE:
         return _ended(request)
     reasons: tuple[str, ...] = ()
     if request.method == "POST":
         try:
-            request.session["form"] = paper_forms.print_in_session(session.pk).pk
+            language = request.POST.get("language", "")
+            request.session["form"] = paper_forms.print_in_session(session.pk, language=language).pk
         except Refused as refused:
             reasons = refused.reasons
         else:
@@ -83,7 +117,12 @@ def paper(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "narrator/paper.html",
-        {"session": session, "release_form": _release_form(request, session), "reasons": reasons},
+        {
+            "session": session,
+            "release_form": _release_form(request, session),
+            "reasons": reasons,
+            "languages": offered_to(session.moment, session.participant.role),
+        },
     )
 
 
@@ -105,14 +144,15 @@ def done(request: HttpRequest) -> HttpResponse:
     signed = _signed(request)
     if signed is None:
         return _ended(request)
-    return render(request, "narrator/done.html", {"paper": existing(OutputKind.RELEASE_COPY, signed)})
+    return render(request, "narrator/done.html", {"paper": existing(*signed), "by_link": "by_link" in request.session})
 
 
 @login_not_required
 @require_safe
 def copy(request: HttpRequest) -> HttpResponseBase:
     """The signer's copy, in the session in which it was signed and nowhere else."""
-    paper = existing(OutputKind.RELEASE_COPY, _signed(request))
+    signed = _signed(request)
+    paper = existing(*signed) if signed else None
     if paper is None:
         raise Http404("no copy yet")
     return serve(request, paper.file, download=True)
@@ -164,9 +204,41 @@ def _session(request: HttpRequest) -> SigningSession | None:
         return None
 
 
-def _signed(request: HttpRequest) -> int | None:
-    """The release signed in this session; none for whoever has signed in since then."""
-    return None if request.user.is_authenticated else request.session.get("signed")
+def _signed(request: HttpRequest) -> tuple[str, int] | None:
+    """The paper of what was signed in this session; none for whoever has signed in since then."""
+    signed = request.session.get("signed")
+    return None if request.user.is_authenticated or not signed else (signed[0], signed[1])
+
+
+def _wording_read(request: HttpRequest, session: SigningSession) -> Wording:
+    """The wording that was sent back signed, or the one in the language asked for, or in the interview's."""
+    role = session.participant.role
+    sent = request.POST.get("wording", "")
+    if sent.isdigit() and len(sent) < MOST_DIGITS:
+        wording = Wording.objects.filter(pk=int(sent), moment=session.moment, role=role).first()
+        if wording:
+            return wording
+    return wording_for(session.moment, role, request.GET.get("language") or session.participant.interview.language)
+
+
+def _form_to_sign(request: HttpRequest, session: SigningSession, wording: Wording) -> AgreeForm:
+    name = session.participant.person.name
+    if session.moment == Moment.AGREEMENT:
+        return AgreeForm(request.POST or None, signer=name)
+    form = SignForm(request.POST or None, signer=name)
+    form.ask_for_licence(is_offered=wording.offers_licences)
+    return form
+
+
+def _sign(request: HttpRequest, session: SigningSession, form: AgreeForm) -> tuple[str, int]:
+    """Sign it; which paper the signer gets of it."""
+    read = {"wording_id": form.cleaned_data["wording"], "text_sha256": form.cleaned_data["text_sha256"]}
+    signature = _signature(request, form)
+    if session.moment == Moment.AGREEMENT:
+        agreement = services.agree(session.pk, **read, signature=signature)
+        return OutputKind.AGREEMENT_COPY, agreement.pk
+    release = services.sign(session.pk, **read, choices=_choices(form), signature=signature)
+    return OutputKind.RELEASE_COPY, release.pk
 
 
 def _release_form(request: HttpRequest, session: SigningSession) -> ReleaseForm | None:
@@ -181,12 +253,14 @@ def _ended(request: HttpRequest) -> HttpResponse:
     return render(request, "narrator/ended.html", status=410)
 
 
-def _choices(form: SignForm) -> Choices:
+def _choices(form: AgreeForm) -> Choices:
     data = form.cleaned_data
-    return Choices(data["access"], data["closed_until"], data["closed_event"], data["name_withheld"])
+    return Choices(
+        data["access"], data["closed_until"], data["closed_event"], data["licence"], name_withheld=data["name_withheld"]
+    )
 
 
-def _signature(request: HttpRequest, form: SignForm) -> Signature:
+def _signature(request: HttpRequest, form: AgreeForm) -> Signature:
     return Signature(
         method=form.cleaned_data["method"],
         typed_name=form.cleaned_data["typed_name"],

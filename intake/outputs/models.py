@@ -12,6 +12,7 @@ class OutputKind(models.TextChoices):
     ACCESS_COPY = "access-copy", "Access copy"
     DESCRIBED_COPY = "described-copy", "Described copy"
     RELEASE_COPY = "release-copy", "Signer's copy of a release"
+    AGREEMENT_COPY = "agreement-copy", "Signer's copy of an agreement"
     ARRIVAL_RECEIPT = "arrival-receipt", "Arrival receipt"
     RECEIPT = "receipt", "Acceptance receipt"
 

@@ -22,15 +22,16 @@ from intake.outputs.models import Output, OutputKind
 from intake.outputs.paper import words
 from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile, arrival_pdf
 from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart, SignedTerms, receipt_pdf
-from intake.outputs.paper.release import OnPaper, OnScreen, ScannedPage, SignedRelease, release_pdf
+from intake.outputs.paper.release import AGREEMENT_KIND, OnPaper, OnScreen, ScannedPage, SignedRelease, release_pdf
 from intake.outputs.paper.release_form import FormToSign, NotPrintable, release_form_pdf
 from intake.outputs.paper.scan import picture_of
 from intake.outputs.paper.style import Library
 from intake.register import services as register
 from intake.register.models import Accession, Arrival
-from intake.releases.models import Access, Release, ReleaseForm, SignedForm
+from intake.releases.models import Access, Agreement, Licence, Release, ReleaseForm, SignedForm
 from intake.releases.paper_forms import scans_of
 from intake.releases.restrictions import chosen
+from intake.releases.wordings import digest_of_text
 
 PDF = "application/pdf"
 NEXT_STEPS = (
@@ -62,6 +63,16 @@ def make_release_copy(release_id: int) -> Output:
     return _make_paper(
         OutputKind.RELEASE_COPY, release_id, release.participant.interview, f"release-{release.number}.pdf", pdf
     )
+
+
+def make_agreement_copy(agreement_id: int) -> Output:
+    """The signer's own copy of a signed agreement to take part, as a PDF."""
+    agreement = Agreement.objects.select_related(
+        "participant__interview", "wording", "session__opened_by", "session__link"
+    ).get(pk=agreement_id)
+    pdf = release_pdf(_agreement_paper(agreement))
+    name = f"agreement-{agreement.number}.pdf"
+    return _make_paper(OutputKind.AGREEMENT_COPY, agreement_id, agreement.participant.interview, name, pdf)
 
 
 def make_arrival_receipt(arrival_id: int) -> Output:
@@ -169,15 +180,45 @@ def _release_paper(release: Release) -> SignedRelease:
         wording_text=release.wording_text,
         wording_sha256=release.wording_sha256,
         restriction=chosen(release).sentence(),
-        choices=("My name is withheld.",) if release.name_withheld else ("My name may be shown.",),
+        choices=_chosen(release),
         signature=_on_paper(release.signed_form) if release.signed_form else _on_screen(release),
     )
 
 
-def _on_screen(release: Release) -> OnScreen:
-    assert release.session is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
-    assert release.signed_at is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
-    assert release.consented_at is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
+def _chosen(release: Release) -> tuple[str, ...]:
+    name = "My name is withheld." if release.name_withheld else "My name may be shown."
+    licence = f"Others may use it under this licence: {release.get_licence_display()}." if release.licence else ""
+    return tuple(filter(None, [name, licence]))
+
+
+def _agreement_paper(agreement: Agreement) -> SignedRelease:
+    described, wording = agreement.interview_as_described, agreement.wording
+    assert wording is not None, "the constraint agreement_is_spoken_or_signed_in_a_session"
+    return SignedRelease(
+        kind=AGREEMENT_KIND,
+        number=agreement.number,
+        check_url=check_url(agreement.number),
+        library=_library(),
+        interview=described["title"],
+        recorded_on=date.fromisoformat(described["recorded_on"]),
+        place=described["place"],
+        signer=agreement.signer_name,
+        role=agreement.participant.get_role_display(),
+        wording_title=wording.title,
+        wording_version=str(wording.version),
+        wording_language=wording.language_name,
+        wording_text=agreement.wording_text,
+        wording_sha256=agreement.wording_sha256,
+        restriction="",
+        choices=(),
+        signature=_on_screen(agreement),
+    )
+
+
+def _on_screen(release: Release | Agreement) -> OnScreen:
+    assert release.session is not None, "the constraints say: signed in a session, or on paper, or spoken"
+    assert release.signed_at is not None, "the same"
+    assert release.consented_at is not None, "the same"
     return OnScreen(
         method=release.method,
         typed_name=release.typed_name,
@@ -187,6 +228,7 @@ def _on_screen(release: Release) -> OnScreen:
         address=release.address or "not known",
         agent=release.agent,
         opened_by=release.session.opened_by.name,
+        by_link=release.session.link_id is not None,
     )
 
 
@@ -258,8 +300,9 @@ def _form_to_sign(form: ReleaseForm) -> FormToSign:
         wording_title=form.wording.title,
         wording_version=str(form.wording.version),
         wording_language=form.wording.language_name,
-        wording_text=form.wording.text,
-        wording_sha256=form.wording.sha256,
+        wording_text=form.text,
+        wording_sha256=digest_of_text(form.text),
+        licences=tuple(f"{licence.label}." for licence in Licence) if form.wording.offers_licences else (),
         choices=tuple(f"{label}." for label in open_to),
         closed_choice=f"{Access.CLOSED.label}.",
         printed_at=form.printed_at,

@@ -7,12 +7,14 @@ from django.contrib.auth.password_validation import validate_password
 from django.forms.models import model_to_dict
 
 from intake.interviews.attachments import LONGEST_NOTE
-from intake.interviews.models import Attachment, Interview, Participant
+from intake.interviews.models import Attachment, Interview, Part, Participant
+from intake.releases.models import Moment
 from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices
 from intake.web.choices import ChoicesForm
 from intake.web.description import DescriptionForm
 from intake.web.forms import Form, Merging
+from intake.web.timecodes import TimecodeField
 from intake.web.widgets import DateInput
 
 
@@ -54,7 +56,44 @@ class PersonEditForm(Merging, PersonForm):
 
 class ParticipantForm(PersonForm):
     role = forms.ChoiceField(choices=Participant.Role.choices)
+    needs_guardian = forms.BooleanField(
+        label="This narrator is under age, or cannot sign alone",
+        required=False,
+        help_text="What age counts, and who signs with or for somebody, is for the law of your place: ask the library.",
+    )
+    ward_id = forms.TypedChoiceField(
+        label="For whom does the guardian sign?", required=False, coerce=int, empty_value=None
+    )
     field_order = ("role", "name", "email")
+
+    def __init__(self, *args: Any, interview: Interview, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        wards = interview.participants.filter(needs_guardian=True).select_related("person")
+        choices = [("", "Nobody"), *((ward.pk, ward.person.name) for ward in wards)]
+        cast("forms.TypedChoiceField", self.fields["ward_id"]).choices = choices
+        if not wards:
+            self.fields["ward_id"].help_text = "Note first, at a narrator, that they do not sign alone."
+
+
+class AloneForm(Form):
+    needs_guardian = forms.BooleanField(label="Somebody signs with or for them", required=False)
+
+
+class LinkForm(Form):
+    asks: ClassVar = {"moment": "Choose what the link is for."}
+    moment = forms.ChoiceField(label="What is to be signed?", choices=Moment.choices, widget=forms.RadioSelect)
+
+
+class SpokenForm(Form):
+    """Where on the recording somebody agrees aloud."""
+
+    part_id = forms.TypedChoiceField(label="In which part?", coerce=int)
+    at_seconds = TimecodeField(label="Where?", help_text="Such as 0:12.")
+
+    def __init__(self, *args: Any, parts: list[Part], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(part.pk, f"Part {part.position}: {part}") for part in parts]
+        cast("forms.TypedChoiceField", self.fields["part_id"]).choices = choices
 
 
 class AttachmentForm(Form):
@@ -112,7 +151,7 @@ class SignedFormForm(ChoicesForm):
         widget=forms.TextInput({"autocomplete": "off"}),
     )
     signed_on = forms.DateField(label="Day written on the form", widget=DateInput())
-    field_order = ("number", "access", "closed_until", "closed_event", "name", "signed_by", "signed_on")
+    field_order = ("number", "access", "closed_until", "closed_event", "licence", "name", "signed_by", "signed_on")
 
     def __init__(self, *args: Any, numbers: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -121,7 +160,11 @@ class SignedFormForm(ChoicesForm):
     def typed(self) -> Typed:
         data = self.cleaned_data
         choices = Choices(
-            data["access"], data["closed_until"], data["closed_event"], name_withheld=data["name"] == "withheld"
+            data["access"],
+            data["closed_until"],
+            data["closed_event"],
+            data["licence"],
+            name_withheld=data["name"] == "withheld",
         )
         return Typed(data["number"], choices, data["signed_on"], data["signed_by"])
 

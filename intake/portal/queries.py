@@ -16,7 +16,8 @@ from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.qc.sequence import recorders_order
 from intake.register import clearing
 from intake.register.clearing import Clearing
-from intake.releases.models import FormState, Release, ReleaseForm, SignedForm
+from intake.releases.links import link_of
+from intake.releases.models import Agreement, FormState, Moment, PrivateLink, Purpose, Release, ReleaseForm, SignedForm
 from intake.releases.paper_forms import missing_before_hand_in, scans_of
 from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, signers_of, standing
 from intake.web.handed_in import FileRow, file_rows
@@ -33,6 +34,14 @@ class PersonRow:
     release: Release | None
     form: SignedForm | None
     is_own: bool
+    agreement: Agreement | None
+    links: list[PrivateLink]
+    must_sign: bool
+
+    @property
+    def takes_part_first(self) -> bool:
+        """Whether they are asked before the recording whether they agree to it."""
+        return self.participant.role in {Participant.Role.NARRATOR, Participant.Role.GUARDIAN}
 
     @property
     def waits_for_staff(self) -> bool:
@@ -153,6 +162,9 @@ def interview_page(interview: Interview, user: User) -> InterviewPage:
             standing(participant),
             form_in_hand(participant),
             participant.person.user_id == interview.owner_id,
+            next(iter(participant.agreements.all()), None),
+            [link for moment in Moment if (link := link_of(participant, Purpose.SIGN, moment))],
+            not participant.needs_guardian,
         )
         for participant in signers_of(interview)
     ]
@@ -223,7 +235,7 @@ def _next_step(interview: Interview, missing: list[str], people: list[PersonRow]
     page = reverse("portal:interview-detail", args=[interview.pk])
     if interview.state in WITH_THE_VOLUNTEER:
         return _step_before_hand_in(interview, page, missing, rows)
-    without = [row for row in people if row.release is None]
+    without = [row for row in people if row.release is None and row.must_sign]
     if interview.state in {State.SUBMITTED, State.IN_REVIEW} and without:
         return _step_to_releases(without, page)
     return {

@@ -1,6 +1,5 @@
 """Release wordings, the releases signed with them, and the session in which one is signed."""
 
-import hashlib
 from datetime import date
 
 from django.conf import settings
@@ -12,20 +11,58 @@ from intake.files.models import StoredFile, Upload
 from intake.interviews.models import Interview, Part, Participant
 
 
-class Wording(models.Model):
-    """The text of a release in one language, one version. A version never changes: a new text is a new version."""
+class Moment(models.TextChoices):
+    """Consent to take part comes before the recording; what may be done with it is decided after it."""
 
+    AGREEMENT = "agreement", "Participation agreement, before the recording"
+    RELEASE = "release", "Release, after the recording"
+
+
+class Basis(models.TextChoices):
+    """What a release gives the library."""
+
+    LICENCE = "licence", "Licence: the signer keeps the copyright and permits the library to use it"
+    TRANSFER = "transfer", "Transfer: the signer hands the copyright over to the library"
+    DEPOSIT = "deposit", "Deposit: the library keeps the recording, and the signer decides on every use"
+
+
+class Licence(models.TextChoices):
+    """Public licences that a signer may choose, by their SPDX identifiers."""
+
+    CC_BY = "CC-BY-4.0", "Creative Commons Attribution 4.0: anybody may use it and must name its source"
+    CC_BY_SA = "CC-BY-SA-4.0", "Creative Commons Attribution-ShareAlike 4.0: the same, and what they make is as free"
+    CC_BY_NC = "CC-BY-NC-4.0", "Creative Commons Attribution-NonCommercial 4.0: the same, but not to earn money with it"
+    CC_BY_NC_ND = (
+        "CC-BY-NC-ND-4.0",
+        "Creative Commons Attribution-NonCommercial-NoDerivatives 4.0: whole and unchanged only, and not to earn money",
+    )
+
+
+class Wording(models.Model):
+    """The text of a release or agreement in one language, one version.
+
+    A version never changes: a new text is a new version.
+    """
+
+    moment = models.CharField(max_length=10, choices=Moment.choices)
     role = models.CharField(max_length=12, choices=Participant.Role.choices)
     language = models.CharField(max_length=35, help_text="BCP 47 tag.")
     version = models.PositiveIntegerField()
+    basis = models.CharField(max_length=10, choices=Basis.choices, blank=True, help_text="Empty for an agreement.")
     title = models.CharField(max_length=200)
-    text = models.TextField(help_text="Paragraphs are parted by empty lines.")
+    text = models.TextField(help_text="Paragraphs are parted by empty lines; placeholders stand in braces.")
     in_force_from = models.DateTimeField(auto_now_add=True)
 
     class Meta:
-        ordering = ("role", "language", "-version")
+        ordering = ("moment", "role", "language", "-version")
         constraints = [
-            models.UniqueConstraint(fields=["role", "language", "version"], name="wording_version_is_used_once"),
+            models.UniqueConstraint(
+                fields=["moment", "role", "language", "version"], name="wording_version_is_used_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(moment="agreement", basis="") | (Q(moment="release") & ~Q(basis="")),
+                name="release_wording_says_what_it_gives",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -38,8 +75,9 @@ class Wording(models.Model):
         return f"{name} ({self.language})" if name else self.language
 
     @property
-    def sha256(self) -> str:
-        return hashlib.sha256(self.text.encode()).hexdigest()
+    def offers_licences(self) -> bool:
+        """Whether the signer may put it under a public licence: only who keeps the copyright can."""
+        return self.basis == Basis.LICENCE
 
 
 WHILE_CLOSED = "until then only the library's staff and the volunteer who recorded it hear it"
@@ -57,6 +95,7 @@ class Method(models.TextChoices):
     DRAWN = "drawn", "Draw my signature"
     TYPED = "typed", "Type my name"
     PAPER = "paper", "Sign on paper"
+    SPOKEN = "spoken", "Said aloud on the recording"
 
 
 ON_SCREEN = [(method.value, method.label) for method in (Method.DRAWN, Method.TYPED)]
@@ -68,13 +107,56 @@ def closed_says_until_when(name: str) -> models.CheckConstraint:
     return models.CheckConstraint(condition=(closed & day) | Q(~closed, ~day, closed_event=""), name=name)
 
 
-class SigningSession(models.Model):
-    """A browser session switched to one release and nothing else.
+def licence_needs_openness(name: str) -> models.CheckConstraint:
+    """What anybody may use is open to anybody."""
+    return models.CheckConstraint(condition=Q(licence="") | Q(access="open"), name=name)
 
-    Opened by handing the device over, spent by signing.
+
+class Purpose(models.TextChoices):
+    SIGN = "sign", "To sign"
+    HEAR = "hear", "To hear the recording before it is accepted"
+    COPY = "copy", "To take a copy of the recording"
+
+
+class PrivateLink(models.Model):
+    """A link for one person and one purpose, sent by e-mail or given by hand. Only the digest of its secret is kept."""
+
+    participant = models.ForeignKey(Participant, on_delete=models.CASCADE, related_name="private_links")
+    purpose = models.CharField(max_length=10, choices=Purpose.choices)
+    moment = models.CharField(max_length=10, choices=Moment.choices, blank=True, help_text="What is to be signed.")
+    token_digest = models.CharField(max_length=64, unique=True)
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, help_text="When it was used up, or replaced by another.")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [
+            models.UniqueConstraint(
+                fields=["participant", "purpose", "moment"],
+                condition=Q(ended_at=None),
+                name="person_has_one_private_link_for_a_purpose",
+            ),
+            models.CheckConstraint(
+                condition=(Q(purpose="sign") & ~Q(moment="")) | (~Q(purpose="sign") & Q(moment="")),
+                name="link_to_sign_says_what",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_purpose_display()}: {self.participant}"
+
+
+class SigningSession(models.Model):
+    """A browser session switched to one release or agreement and nothing else.
+
+    Opened by handing the device over or by a private link, spent by signing.
     """
 
     participant = models.ForeignKey(Participant, on_delete=models.CASCADE, related_name="signing_sessions")
+    moment = models.CharField(max_length=10, choices=Moment.choices)
+    link = models.ForeignKey(PrivateLink, null=True, on_delete=models.CASCADE, related_name="signing_sessions")
     opened_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     opened_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField()
@@ -83,6 +165,11 @@ class SigningSession(models.Model):
     def __str__(self) -> str:
         return f"signing by {self.participant}"
 
+    @property
+    def paper(self) -> str:
+        """What is signed, in a word."""
+        return "agreement" if self.moment == Moment.AGREEMENT else "release"
+
 
 class ReleaseForm(models.Model):
     """A release printed for one participant, to be signed on paper. It says which wording was read, by its number."""
@@ -90,6 +177,7 @@ class ReleaseForm(models.Model):
     participant = models.ForeignKey(Participant, on_delete=models.CASCADE, related_name="release_forms")
     number = models.CharField(max_length=20, unique=True, help_text="To check the paper by.")
     wording = models.ForeignKey(Wording, on_delete=models.PROTECT, related_name="+")
+    text = models.TextField(help_text="Word for word as printed.")
     signer = models.CharField(max_length=200, help_text="As printed.")
     interview_as_described = models.JSONField()
     printed_by = models.ForeignKey(
@@ -125,6 +213,7 @@ class SignedForm(models.Model):
     access = models.CharField(max_length=10, choices=Access.choices)
     closed_until = models.DateField(null=True, help_text="At the latest.")
     closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
+    licence = models.CharField(max_length=20, choices=Licence.choices, blank=True)
     name_withheld = models.BooleanField()
     signed_on = models.DateField()
     signed_by = models.CharField(max_length=200, help_text="Whose signature it is, as written on the form.")
@@ -143,6 +232,7 @@ class SignedForm(models.Model):
                 fields=["form"], condition=Q(state__in=["open", "waiting"]), name="form_is_in_hand_once"
             ),
             closed_says_until_when("closed_form_says_until_when"),
+            licence_needs_openness("form_under_a_licence_is_open"),
             models.CheckConstraint(
                 condition=Q(state="open", handed_in_at=None, handed_in_by=None)
                 | (~Q(state="open") & Q(handed_in_at__isnull=False, handed_in_by__isnull=False)),
@@ -186,33 +276,41 @@ class Scan(models.Model):
         return self.signed_form.form.participant.interview
 
 
-class Release(models.Model):
-    """What one person signed for one interview.
+class Signed(models.Model):
+    """What somebody agreed to, word for word, with its evidence."""
 
-    The exact wording, the choices, the signature and its evidence: the signing session, or the scans of the paper form.
-    Never changed but for its withdrawal.
-    """
-
-    participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="releases")
     number = models.CharField(max_length=20, unique=True, help_text="To check the paper by.")
     signer_name = models.CharField(max_length=200, help_text="As it was when it was signed.")
-    wording = models.ForeignKey(Wording, on_delete=models.PROTECT, related_name="+")
-    wording_text = models.TextField(help_text="Word for word as shown to the signer.")
-    wording_sha256 = models.CharField(max_length=64)
-    access = models.CharField(max_length=10, choices=Access.choices)
-    closed_until = models.DateField(null=True, help_text="At the latest.")
-    closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
-    name_withheld = models.BooleanField()
+    wording_text = models.TextField(blank=True, help_text="Word for word as shown to the signer.")
+    wording_sha256 = models.CharField(max_length=64, blank=True)
     method = models.CharField(max_length=10, choices=Method.choices)
     typed_name = models.CharField(max_length=200, blank=True)
     signature_png = models.BinaryField(null=True)
     consented_at = models.DateTimeField(null=True, help_text="When signing electronically was agreed to.")
-    signed_at = models.DateTimeField(null=True, help_text="Empty on paper, which says the day alone.")
+    signed_at = models.DateTimeField(null=True, help_text="Empty where it was not signed on a screen.")
     address = models.GenericIPAddressField(null=True)
     agent = models.CharField(max_length=300, blank=True)
+    interview_as_described = models.JSONField()
+
+    class Meta:
+        abstract = True
+
+
+class Release(Signed):
+    """What one person signed for one interview: the exact wording, the choices, the signature and its evidence.
+
+    The evidence is the signing session, or the scans of the paper form. Never changed but for its withdrawal.
+    """
+
+    participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="releases")
+    wording = models.ForeignKey(Wording, on_delete=models.PROTECT, related_name="+")
+    access = models.CharField(max_length=10, choices=Access.choices)
+    closed_until = models.DateField(null=True, help_text="At the latest.")
+    closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
+    licence = models.CharField(max_length=20, choices=Licence.choices, blank=True)
+    name_withheld = models.BooleanField()
     session = models.OneToOneField(SigningSession, null=True, on_delete=models.PROTECT, related_name="release")
     signed_form = models.OneToOneField(SignedForm, null=True, on_delete=models.PROTECT, related_name="release")
-    interview_as_described = models.JSONField()
     withdrawn_at = models.DateTimeField(null=True)
 
     class Meta:
@@ -221,6 +319,7 @@ class Release(models.Model):
                 fields=["participant"], condition=Q(withdrawn_at=None), name="participant_has_one_standing_release"
             ),
             closed_says_until_when("closed_release_says_until_when"),
+            licence_needs_openness("release_under_a_licence_is_open"),
             models.CheckConstraint(condition=~Q(signer_name=""), name="release_keeps_its_signers_name"),
             models.CheckConstraint(
                 condition=Q(method="drawn", signature_png__isnull=False)
@@ -251,6 +350,48 @@ class Release(models.Model):
             return self.signed_form.signed_on
         assert self.signed_at is not None, "the constraint release_is_signed_on_paper_or_in_a_session"
         return timezone.localdate(self.signed_at)
+
+
+class Agreement(Signed):
+    """One person's consent to take part, before the recording: signed on a screen, or given aloud on the recording."""
+
+    participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="agreements")
+    # What was said aloud is on the recording, in words of its own.
+    wording = models.ForeignKey(Wording, null=True, on_delete=models.PROTECT, related_name="+")
+    session = models.OneToOneField(SigningSession, null=True, on_delete=models.PROTECT, related_name="agreement")
+    spoken_in = models.ForeignKey(Part, null=True, on_delete=models.PROTECT, related_name="agreements")
+    spoken_at_seconds = models.FloatField(null=True)
+    noted_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    noted_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["participant"], name="participant_agrees_once"),
+            models.CheckConstraint(
+                condition=Q(
+                    method="spoken",
+                    wording=None,
+                    session=None,
+                    signed_at=None,
+                    spoken_in__isnull=False,
+                    spoken_at_seconds__gte=0,
+                    noted_by__isnull=False,
+                )
+                | Q(
+                    method__in=["drawn", "typed"],
+                    wording__isnull=False,
+                    session__isnull=False,
+                    signed_at__isnull=False,
+                    spoken_in=None,
+                    spoken_at_seconds=None,
+                    noted_by=None,
+                ),
+                name="agreement_is_spoken_or_signed_in_a_session",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"agreement {self.number}"
 
 
 class Lifting(models.Model):

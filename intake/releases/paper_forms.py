@@ -20,15 +20,15 @@ from intake.interviews.quota import refuse_over_quota
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
-from intake.releases.models import FormState, Method, Release, ReleaseForm, Scan, SignedForm
+from intake.releases.models import FormState, Method, Moment, Release, ReleaseForm, Scan, SignedForm
 from intake.releases.services import (
     Choices,
     as_described,
     live_session,
     refuse_bad_choices,
     refuse_unless_signable,
-    wording_for,
 )
+from intake.releases.wordings import digest_of_text, filled, wording_for
 
 # A release has a few pages; more is a whole folder chosen by mistake (common practice, no source).
 MOST_SCANS = 20
@@ -45,16 +45,17 @@ class Typed:
 
 
 @transaction.atomic
-def print_form(participant_id: int, *, actor: User | None) -> ReleaseForm:
+def print_form(participant_id: int, *, actor: User | None, language: str = "") -> ReleaseForm:
     """Make the form that this person signs on paper; the same one again while nothing on it has changed.
 
-    Without an actor, the signer asked for it in a signing session.
+    In the interview's language where none is said. Without an actor, the signer asked for it in a signing session.
     """
     participant = Participant.objects.select_related("interview", "person").get(pk=participant_id)
     refuse_unless_signable(participant)
-    wording = wording_for(participant.role, participant.interview.language)
+    wording = wording_for(Moment.RELEASE, participant.role, language or participant.interview.language)
     printed = {
         "wording": wording,
+        "text": filled(wording, participant),
         "signer": participant.person.name,
         "interview_as_described": as_described(participant.interview),
     }
@@ -72,14 +73,14 @@ def print_form(participant_id: int, *, actor: User | None) -> ReleaseForm:
         names={"signer": form.signer},
         number=form.number,
         wording=wording.pk,
-        wording_sha256=wording.sha256,
+        wording_sha256=digest_of_text(form.text),
     )
     return form
 
 
-def print_in_session(session_id: int | None) -> ReleaseForm:
+def print_in_session(session_id: int | None, *, language: str) -> ReleaseForm:
     """The form for the signer who would rather sign on paper. Raises Refused."""
-    return print_form(live_session(session_id).participant.pk, actor=None)
+    return print_form(live_session(session_id).participant.pk, actor=None, language=language)
 
 
 @transaction.atomic
@@ -294,10 +295,12 @@ def _release(signed: SignedForm) -> Release:
         signer_name=signed.form.signer,
         number=f"S-{readable_code(3)}",
         wording=wording,
-        wording_text=wording.text,
-        wording_sha256=wording.sha256,
+        wording_text=signed.form.text,
+        wording_sha256=digest_of_text(signed.form.text),
         access=signed.access,
         closed_until=signed.closed_until,
+        closed_event=signed.closed_event,
+        licence=signed.licence,
         name_withheld=signed.name_withheld,
         method=Method.PAPER,
         signed_form=signed,
@@ -349,4 +352,4 @@ def _refuse_bad_claim(form: ReleaseForm, typed: Typed) -> None:
     if typed.signed_on < timezone.localdate(form.printed_at) - timedelta(days=1):
         day = formats.date_format(timezone.localdate(form.printed_at))
         raise Refused(f"Form {form.number} was printed on {day}, after the day that you typed. Look at the form again.")
-    refuse_bad_choices(typed.choices, on=typed.signed_on)
+    refuse_bad_choices(typed.choices, on=typed.signed_on, wording=form.wording)

@@ -4,9 +4,11 @@ from typing import Any, ClassVar
 
 from django import forms
 
-from intake.releases.models import Access
+from intake.releases.models import Access, Licence
 from intake.web.forms import Form
 from intake.web.widgets import DateInput
+
+NO_LICENCE = "none"
 
 
 class ChoicesForm(Form):
@@ -26,10 +28,35 @@ class ChoicesForm(Form):
         widget=forms.TextInput({"autocomplete": "off"}),
     )
 
+    # Filled in where the release lets the signer hand out a licence (`ask_for_licence`).
+    licence = forms.ChoiceField(
+        label="May others use it without asking the library?",
+        choices=[(NO_LICENCE, "No public licence: whoever wants to use it asks the library"), *Licence.choices],
+        widget=forms.RadioSelect,
+        required=False,
+        help_text="Only with “Open”. A Creative Commons licence can never be taken back: whoever has a copy may use it "
+        "for ever. If you are not sure, choose no public licence.",
+    )
+
+    def ask_for_licence(self, *, is_offered: bool) -> None:
+        if not is_offered:
+            del self.fields["licence"]
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if data.get("access") == Access.CLOSED and not data.get("closed_until") and "closed_until" not in self.errors:
             self.add_error("closed_until", "Say until which day the recording stays closed.")
         if data.get("access") and data["access"] != Access.CLOSED:
             data["closed_until"], data["closed_event"] = None, ""
+        self._clean_licence(data)
         return data
+
+    def _clean_licence(self, data: dict[str, Any]) -> None:
+        chosen = data.get("licence", "")
+        data["licence"] = "" if chosen == NO_LICENCE else chosen
+        if "licence" not in self.fields or "access" not in data:
+            return
+        if data["access"] == Access.OPEN and not chosen:
+            self.add_error("licence", "Choose whether others may use it without asking.")
+        if data["access"] != Access.OPEN and data["licence"]:
+            self.add_error("licence", "A public licence is for recordings that anybody may hear.")

@@ -150,6 +150,14 @@ ROWS = [
     Row("portal:part-listen", OWN, arg=part),
     Row("portal:release-hand-over", OWN, arg=unsigned),
     Row("portal:release-hand-over", OWN_MOVED, "POST", unsigned),
+    Row("portal:agreement-hand-over", OWN, arg=unsigned),
+    Row("portal:agreement-hand-over", OWN, "POST", unsigned),  # has agreed already
+    Row("portal:agreement-spoken", OWN, arg=unsigned),
+    Row("portal:agreement-copy", (302, 404, 404, 404, 404), arg=lambda world: world.agreement.pk),  # not made yet
+    Row("portal:link-send", OWN, arg=unsigned),
+    Row("portal:link-send", OWN_MOVED, "POST", unsigned, {"moment": "release"}),
+    Row("portal:person-alone", OWN, arg=unsigned),
+    Row("portal:person-alone", OWN_MOVED, "POST", unsigned, {"needs_guardian": "on"}),
     Row("portal:release-copy", OWN, arg=lambda world: world.own_release.pk),
     Row("portal:release-withdraw", OWN, arg=lambda world: world.own_release.pk),
     Row("portal:release-withdraw", OWN, "POST", lambda world: world.own_release.pk, {"reason": "x"}),  # accepted
@@ -188,6 +196,9 @@ ROWS = [
     Row("portal:kit-code", EVERYBODY),
     Row("portal:kit-account", (302,) * 5),
     # Behind a signing session, of which nobody here has one; and the check of a paper
+    Row("narrator:link", EVERYBODY, arg=lambda world: world.link),
+    Row("narrator:link", (302,) * 5, "POST", arg=lambda world: world.link),
+    Row("narrator:link", (410,) * 5, arg=lambda world: "guessed"),
     Row("narrator:consent", (410,) * 5),
     Row("narrator:sign", (410,) * 5),
     Row("narrator:paper", (410,) * 5),
@@ -405,7 +416,7 @@ def ask(world: World, role: str, row: Row):
 def test_each_person_gets_the_answer_of_the_table(world, row):
     answers = {role: ask(world, role, row) for role in ROLES}
     assert {role: answer.status_code for role, answer in answers.items()} == dict(zip(ROLES, row.expected, strict=True))
-    if row.expected[0] == 302 and row.name not in {"portal:kit-account", "narrator:give-back"}:
+    if row.expected[0] == 302 and row.name not in {"portal:kit-account", "narrator:give-back", "narrator:link"}:
         assert answers["stranger"]["Location"].startswith(reverse("account_login") + "?next=")
 
 

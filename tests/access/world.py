@@ -23,7 +23,8 @@ from intake.library.logo import keep_logo
 from intake.mail.models import Message, MessageState
 from intake.people import services as people
 from intake.register.models import Accession
-from intake.releases.models import ClosedPassage, Release, ReleaseForm, Scan, SignedForm, Wording
+from intake.releases.links import make_link
+from intake.releases.models import Agreement, ClosedPassage, Release, ReleaseForm, Scan, SignedForm, Wording
 from intake.releases.passages import close_passage
 from tests import factories
 
@@ -63,6 +64,8 @@ class World:
     wording: Wording
     passage: ClosedPassage
     closed_release: Release
+    agreement: Agreement
+    link: str
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -124,6 +127,8 @@ def a_world() -> World:
         wording=Wording.objects.earliest("pk"),
         passage=passage,
         closed_release=_closed_until_an_event(owner),
+        agreement=factories.a_signed_agreement(unsigned),
+        link=make_link(unsigned.pk, purpose="sign", moment="release", actor=owner)[1],
     )
 
 

@@ -19,6 +19,7 @@ PAPERS = {
     "portal/views/interviews.py:arrival_receipt",
     "portal/views/interviews.py:receipt",
     "portal/views/paper.py:scan",
+    "portal/views/releases.py:agreement_copy",
     "portal/views/releases.py:copy",
 }
 FILES = sorted(path for site in ("portal", "desk", "narrator") for path in (ROOT / "intake" / site).rglob("*.py"))

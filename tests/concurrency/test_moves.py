@@ -17,6 +17,7 @@ from intake.register.models import Accession, YearCounter
 from intake.releases import paper_forms
 from intake.releases import services as releases
 from intake.releases.models import Release
+from intake.releases.wordings import digest_of_text, filled, wording_for
 from intake.workflow import accept, confirm_undo, propose_undo, refuse_undo, send_back, submit, take_up
 from tests.concurrency.at_once import WAIT, at_once, refusals
 from tests.factories import (
@@ -226,8 +227,11 @@ def interviews_with_one_more(interview):
 
 
 def sign(session):
-    wording = releases.wording_for(session.participant.role, "en")
-    return releases.sign(session.pk, wording_id=wording.pk, choices=choices(), signature=a_typed_signature())
+    wording = wording_for("release", session.participant.role, "en")
+    read = digest_of_text(filled(wording, session.participant))
+    return releases.sign(
+        session.pk, wording_id=wording.pk, text_sha256=read, choices=choices(), signature=a_typed_signature()
+    )
 
 
 def test_two_clicks_sign_once():

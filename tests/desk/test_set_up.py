@@ -8,12 +8,12 @@ from intake.interviews import services as interviews
 from intake.library import services as libraries
 from intake.library.models import Step
 from intake.releases.models import Wording
-from intake.releases.services import wording_for
-from intake.releases.wordings import put_into_force
+from intake.releases.wordings import put_into_force, wording_for
 from tests.factories import a_user
 from tests.pages import links_of, signed_in, text_of
 
 pytestmark = pytest.mark.django_db
+KIND = {"moment": "release", "role": "narrator", "language": "en", "basis": "licence"}
 LIBRARY = {
     "name": "Alder Ferry Public Library",
     "room": "Local History Room",
@@ -87,12 +87,12 @@ def test_a_picture_that_cannot_be_read_is_told_at_the_form(desk):
 
 
 def test_the_librarys_own_wording_is_a_new_version_and_what_is_signed_next(desk):
-    starter = wording_for("narrator", "en")
+    starter = wording_for("release", "narrator", "en")
     page = desk.get(reverse("desk:wording-new-version", args=[starter.pk]))
     assert "counsel" in text_of(page)
-    own = {"role": "narrator", "language": "en", "title": "Our release", "text": "I agree.\r\n\r\nIn all of it."}
+    own = {**KIND, "title": "Our release", "text": "I agree.\r\n\r\nIn all of it."}
     desk.post(reverse("desk:wording-new-version", args=[starter.pk]), own)
-    newest = wording_for("narrator", "en")
+    newest = wording_for("release", "narrator", "en")
     assert (newest.version, newest.title, newest.text) == (2, "Our release", "I agree.\n\nIn all of it.")
     starter.refresh_from_db()
     assert starter.version == 1
@@ -100,17 +100,17 @@ def test_the_librarys_own_wording_is_a_new_version_and_what_is_signed_next(desk)
 
 
 def test_a_wording_in_another_language_begins_at_one(coordinator):
-    own = put_into_force(role="narrator", language="cy", title="Ein ffurflen", text="Cytunaf.", actor=coordinator)
+    own = put_into_force(**{**KIND, "language": "cy"}, title="Ein ffurflen", text="Cytunaf.", actor=coordinator)
     assert own.version == 1
-    assert wording_for("narrator", "cy") == own
+    assert wording_for("release", "narrator", "cy") == own
 
 
 def test_the_same_words_are_no_new_version(desk):
-    starter = wording_for("narrator", "en")
-    same = {"role": "narrator", "language": "en", "title": starter.title, "text": starter.text}
+    starter = wording_for("release", "narrator", "en")
+    same = {**KIND, "title": starter.title, "text": starter.text}
     answer = desk.post(reverse("desk:wording-new-version", args=[starter.pk]), same)
     assert "word for word" in text_of(answer)
-    assert Wording.objects.filter(role="narrator").count() == 1
+    assert Wording.objects.filter(moment="release", role="narrator", language="en").count() == 1
 
 
 def test_the_demo_offer_of_a_second_step_can_be_put_off(settings):

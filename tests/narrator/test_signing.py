@@ -14,7 +14,8 @@ from intake.interviews import services as interviews
 from intake.interviews.models import Participant
 from intake.jobs.models import Kind
 from intake.releases import paper_forms
-from intake.releases.models import Release, Wording
+from intake.releases.models import Release, SigningSession, Wording
+from intake.releases.wordings import digest_of_text, filled
 from tests.factories import (
     a_drawing,
     a_signed_release,
@@ -28,7 +29,7 @@ from tests.factories import (
 from tests.pages import signed_in, text_of
 
 pytestmark = pytest.mark.django_db
-TYPED = {"access": "open", "method": "typed", "typed_name": "Marit Oskarsen", "i_sign": "on"}
+TYPED = {"access": "open", "licence": "none", "method": "typed", "typed_name": "Marit Oskarsen", "i_sign": "on"}
 
 
 @pytest.fixture
@@ -58,10 +59,18 @@ def handed_over(volunteer, participant) -> Client:
     return browser
 
 
-def sign(browser, **changed):
-    wording = Wording.objects.get(role="narrator", version=1)
-    signing = browser.session.get("signing", "")
-    return browser.post(page("sign"), {**TYPED, "signing": signing, "wording": wording.pk, **changed})
+def first_wording(role: str = "narrator") -> Wording:
+    return Wording.objects.get(moment="release", role=role, language="en", version=1)
+
+
+def sign(browser, *, wording: object = None, **changed):
+    """As the page sends it. The text is that of the wording, where it is one and there is somebody to sign."""
+    sent = first_wording().pk if wording is None else wording
+    session = SigningSession.objects.filter(pk=browser.session.get("signing", 0)).first()
+    read = Wording.objects.filter(pk=sent).first() if str(sent).isdigit() and len(str(sent)) < 9 else None
+    text = filled(read, session.participant) if read and session else ""
+    read_and_signed = {"signing": session.pk if session else "", "wording": sent, "text_sha256": digest_of_text(text)}
+    return browser.post(page("sign"), {**TYPED, **read_and_signed, **changed})
 
 
 def errors_of(answer) -> set[str]:
@@ -84,10 +93,9 @@ def test_paper_is_offered_beside_the_screen(browser):
     assert "You can also sign on paper" in text_of(browser.get(page("consent")))
 
 
-def test_the_release_is_shown_word_for_word(agreed):
-    wording = Wording.objects.get(role="narrator", version=1)
+def test_the_release_is_shown_word_for_word(agreed, narrator):
     told = text_of(agreed.get(page("sign")))
-    assert " ".join(wording.text.split()) in told
+    assert " ".join(filled(first_wording(), narrator).split()) in told
     assert "Version 1 of this text." in told
 
 
@@ -155,8 +163,7 @@ def test_a_page_left_open_by_one_signer_does_not_sign_for_the_next(volunteer, na
     agreed.force_login(volunteer)
     agreed.post(reverse("portal:release-hand-over", args=[interviewer_of(narrator.interview).pk]))
     agreed.post(page("consent"), {"agree": "on"})
-    wording = Wording.objects.get(role="interviewer")
-    assert sign(agreed, signing=left_open, wording=wording.pk)["Location"] == page("consent")
+    assert sign(agreed, signing=left_open, wording=first_wording("interviewer").pk)["Location"] == page("consent")
     assert not Release.objects.exists()
 
 
@@ -195,7 +202,7 @@ def test_the_screen_stays_open_to_whoever_printed_the_form(agreed):
     assert sign(agreed)["Location"] == page("done")
 
 
-@pytest.mark.parametrize("needed", ["access", "method", "i_sign"])
+@pytest.mark.parametrize("needed", ["access", "licence", "method", "i_sign"])
 def test_each_choice_is_the_signers_own(agreed, needed):
     assert needed in errors_of(sign(agreed, **{needed: ""}))
     assert not Release.objects.exists()
@@ -228,8 +235,9 @@ def test_the_name_is_withheld_if_asked(agreed):
 
 
 def test_a_newer_wording_does_not_take_the_place_of_the_one_that_was_read(agreed):
-    read = Wording.objects.get(role="narrator", version=1)
-    Wording.objects.create(role="narrator", language="en", version=2, title="Release", text="Shorter.")
+    read = first_wording()
+    newer = {"moment": "release", "role": "narrator", "language": "en", "basis": "licence"}
+    Wording.objects.create(**newer, version=2, title="Release", text="Shorter.")
     sign(agreed, wording=read.pk)
     assert Release.objects.get().wording == read
 
@@ -242,7 +250,7 @@ def test_a_wording_that_was_not_offered_is_not_signed(agreed, wrong):
 
 
 def test_a_wording_of_another_role_is_not_signed(agreed):
-    sign(agreed, wording=Wording.objects.get(role="interviewer").pk)
+    sign(agreed, wording=first_wording("interviewer").pk)
     assert not Release.objects.exists()
 
 

@@ -32,6 +32,7 @@ def form() -> FormToSign:
         wording_sha256=digest_of(WORDING),
         choices=("Open: anyone may hear it.", "On site only."),
         closed_choice="Closed until a date.",
+        licences=("Creative Commons Attribution 4.0.",),
         printed_at=datetime(2026, 10, 3, 15, 0, tzinfo=AUTUMN),
     )
 
@@ -59,7 +60,7 @@ def test_the_form_says_every_fact(form: FormToSign, text_of: TextOf) -> None:
 
 def test_nothing_is_ticked_beforehand(form: FormToSign, text_of: TextOf) -> None:
     text = text_of(release_form_pdf(form))
-    assert text.count(BOX) == len(form.choices) + 3
+    assert text.count(BOX) == len(form.choices) + 1 + 1 + len(form.licences) + 2
     assert "\N{BALLOT BOX WITH CHECK}" not in text
     assert "\N{BALLOT BOX WITH X}" not in text
 

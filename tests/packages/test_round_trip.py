@@ -27,6 +27,7 @@ from intake.outputs.packages.unpacking import bags_in
 from intake.people.models import Person
 from intake.register.services import standing
 from intake.releases.models import Release, Wording
+from intake.releases.wordings import filled
 from intake.workflow import worth_knowing
 from tests.factories import a_started_interview, a_user, an_interview
 from tests.packages.conftest import a_full_interview
@@ -134,7 +135,7 @@ def test_a_release_keeps_its_wording_where_the_site_has_the_same_one(elsewhere):
     take_in(elsewhere)
     assert Wording.objects.count() == known
     release = Release.objects.first()
-    assert release.wording.text == release.wording_text
+    assert filled(release.wording, release.participant) == release.wording_text
 
 
 def test_another_text_under_the_same_version_is_refused(elsewhere):

@@ -24,7 +24,7 @@ from tests.pages import actions_of, links_of, signed_in, text_of
 from tests.portal.pages import page, see
 
 pytestmark = pytest.mark.django_db
-TYPED = {"access": "open", "closed_until": "", "name": "shown", "signed_by": "Marit Oskarsen"}
+TYPED = {"access": "open", "closed_until": "", "licence": "none", "name": "shown", "signed_by": "Marit Oskarsen"}
 
 
 @pytest.fixture

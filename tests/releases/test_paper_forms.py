@@ -19,9 +19,10 @@ from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.releases import paper_forms
 from intake.releases import services as releases
-from intake.releases.models import FormState, Release, Scan, SignedForm, Wording
+from intake.releases.models import FormState, Release, Scan, SignedForm
 from intake.releases.restrictions import restriction_of
 from intake.releases.services import missing_signatures
+from intake.releases.wordings import digest_of_text, filled, wording_for
 from tests.factories import (
     a_bad_reading,
     a_form_handed_in,
@@ -69,7 +70,7 @@ def told(interview: Interview) -> str:
 def test_the_form_holds_the_wording_of_the_role_and_a_number_of_its_own(narrator, volunteer):
     form = paper_forms.print_form(narrator.pk, actor=volunteer)
     assert form.number.startswith("F-")
-    assert form.wording == Wording.objects.get(role="narrator", version=1)
+    assert form.wording == wording_for("release", "narrator", "en")
     assert (form.signer, form.printed_by) == ("Marit Oskarsen", volunteer)
     assert story_of(narrator.interview).last().action == Action.FORM_PRINTED
 
@@ -188,14 +189,15 @@ def test_what_no_form_could_say_is_refused(narrator, wrong, sentence):
 
 def test_while_a_form_waits_nothing_is_signed_on_the_screen(narrator, volunteer):
     """What is signed on paper and on the screen could differ."""
-    session = a_signing_session(narrator)
+    session, wording = a_signing_session(narrator), wording_for("release", "narrator", "en")
     a_form_handed_in(narrator)
     with pytest.raises(Refused, match="has signed on paper"):
         releases.open_signing(narrator.pk, actor=volunteer)
     with pytest.raises(Refused, match="has signed on paper"):
         releases.sign(
             session.pk,
-            wording_id=Wording.objects.get(role="narrator").pk,
+            wording_id=wording.pk,
+            text_sha256=digest_of_text(filled(wording, narrator)),
             choices=choices(),
             signature=a_typed_signature(),
         )
@@ -220,7 +222,7 @@ def test_a_confirmed_form_is_the_release_of_its_signer(interview, narrator, arch
     signed.refresh_from_db()
     assert (release.method, release.signed_form, release.session, release.signed_at) == ("paper", signed, None, None)
     assert (release.closed_until, release.signed_on) == (until, timezone.localdate())
-    assert release.wording_sha256 == sha256(Wording.objects.get(role="narrator").text.encode())
+    assert release.wording_sha256 == sha256(filled(wording_for("release", "narrator", "en"), narrator).encode())
     assert (signed.state, signed.decided_by) == (FormState.CONFIRMED, archivist)
     assert "Marit" not in told(interview)
     event = story_of(interview).last()

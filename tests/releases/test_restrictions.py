@@ -13,6 +13,7 @@ from intake.releases import services as releases
 from intake.releases.models import Access, Release
 from intake.releases.restrictions import Restriction
 from intake.releases.services import LONGEST_CLOSURE_YEARS
+from intake.releases.wordings import digest_of_text, filled, wording_for
 from tests.factories import (
     a_signed_release,
     a_signing_session,
@@ -101,10 +102,12 @@ def test_a_day_without_a_closure_is_refused(interview, access):
 
 def test_a_choice_that_was_refused_leaves_the_session_open(interview):
     session = a_signing_session(narrator_of(interview))
+    wording = wording_for("release", "narrator", "en")
     with pytest.raises(Refused):
         releases.sign(
             session.pk,
-            wording_id=releases.wording_for("narrator", "en").pk,
+            wording_id=wording.pk,
+            text_sha256=digest_of_text(filled(wording, session.participant)),
             choices=choices("closed", None),
             signature=a_typed_signature(),
         )

@@ -16,6 +16,7 @@ from intake.jobs.models import Job, Kind
 from intake.releases import services as releases
 from intake.releases.models import Release, Wording
 from intake.releases.services import Signature
+from intake.releases.wordings import digest_of_text, filled, wording_for
 from tests.factories import (
     a_description,
     a_drawing,
@@ -45,38 +46,52 @@ def narrator(interview) -> Participant:
 
 
 def newest(role="narrator") -> Wording:
-    return releases.wording_for(role, "en")
+    return wording_for("release", role, "en")
 
 
 def a_newer_wording(text="Shorter.", *, language="en", role="narrator") -> Wording:
-    last = Wording.objects.filter(role=role, language=language).order_by("-version").first()
+    kind = {"moment": "release", "role": role, "language": language}
+    last = Wording.objects.filter(**kind).order_by("-version").first()
     version = last.version + 1 if last else 1
-    return Wording.objects.create(role=role, language=language, version=version, title="Release", text=text)
+    return Wording.objects.create(**kind, version=version, basis="licence", title="Release", text=text)
 
 
 def sign(session, wording=None, *, signature=None, **chosen) -> Release:
+    wording = wording or newest(session.participant.role)
     return releases.sign(
         session.pk,
-        wording_id=(wording or newest(session.participant.role)).pk,
+        wording_id=wording.pk,
+        text_sha256=digest_of_text(filled(wording, session.participant)),
         choices=choices(**chosen),
         signature=signature or a_typed_signature(),
     )
 
 
-def test_a_new_site_has_a_wording_for_each_role():
-    for role in Participant.Role.values:
-        assert len(newest(role).text) > 500
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("role", Participant.Role.values)
+def test_a_new_site_has_a_release_wording_for_each_role_in_english_and_spanish(role, language):
+    wording = wording_for("release", role, language)
+    assert (wording.language, len(wording.text) > 500) == (language, True)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("role", ["narrator", "guardian"])
+def test_and_an_agreement_for_whoever_is_asked_before_the_recording(role, language):
+    assert wording_for("agreement", role, language).language == language
 
 
 def test_a_release_keeps_the_words_that_were_signed(narrator):
     wording = newest()
     release = sign(a_signing_session(narrator), wording)
-    assert (release.wording, release.wording_text) == (wording, wording.text)
-    assert release.wording_sha256 == hashlib.sha256(wording.text.encode()).hexdigest()
+    assert (release.wording, release.wording_text) == (wording, filled(wording, narrator))
+    assert "I, Marit Oskarsen, have told my memories" in release.wording_text
+    assert "14 Mar 2026" in release.wording_text
+    assert "{" not in release.wording_text
+    assert release.wording_sha256 == hashlib.sha256(release.wording_text.encode()).hexdigest()
 
 
 def test_a_newer_wording_leaves_what_was_signed_as_it_was(narrator):
-    signed_words = newest().text
+    signed_words = filled(newest(), narrator)
     release = sign(a_signing_session(narrator))
     a_newer_wording()
     release.refresh_from_db()
@@ -85,7 +100,7 @@ def test_a_newer_wording_leaves_what_was_signed_as_it_was(narrator):
 
 def test_the_next_person_reads_the_newest_wording():
     newer = a_newer_wording()
-    assert releases.wording_for("narrator", "en") == newer
+    assert wording_for("release", "narrator", "en") == newer
 
 
 def test_what_was_read_is_what_is_signed_even_if_a_newer_wording_came_meanwhile(narrator):
@@ -96,15 +111,15 @@ def test_what_was_read_is_what_is_signed_even_if_a_newer_wording_came_meanwhile(
 
 def test_the_wording_is_in_the_signers_language_if_there_is_one():
     swedish = a_newer_wording("Jag har berättat.", language="sv")
-    assert releases.wording_for("narrator", "sv") == swedish
-    assert releases.wording_for("narrator", "sv-FI") == swedish
-    assert releases.wording_for("narrator", "fi") == newest()
+    assert wording_for("release", "narrator", "sv") == swedish
+    assert wording_for("release", "narrator", "sv-FI") == swedish
+    assert wording_for("release", "narrator", "fi") == newest()
 
 
 def test_without_any_wording_nothing_is_signed(narrator):
     Wording.objects.all().delete()
-    with pytest.raises(Refused, match="not put a release wording into force"):
-        releases.wording_for("narrator", "en")
+    with pytest.raises(Refused, match="not put a wording for this into force"):
+        wording_for("release", "narrator", "en")
 
 
 def test_the_wording_of_another_role_is_not_signed(narrator):
@@ -114,8 +129,9 @@ def test_the_wording_of_another_role_is_not_signed(narrator):
 
 def test_the_database_uses_a_version_once():
     first = newest()
+    newer = a_newer_wording()
     with pytest.raises(IntegrityError), transaction.atomic():
-        Wording.objects.create(role="narrator", language="en", version=first.version, title="x", text="x")
+        Wording.objects.filter(pk=newer.pk).update(version=first.version)
 
 
 def test_the_evidence_is_kept(narrator, volunteer):

@@ -15,7 +15,7 @@ from intake.mail.models import Message
 from intake.once.models import SentForm
 from intake.once.services import delete_old
 from intake.releases.models import Wording
-from intake.releases.services import wording_for
+from intake.releases.wordings import wording_for
 from tests.factories import a_collection, a_started_interview, an_interview, later
 from tests.pages import signed_in, text_of
 from tests.portal.pages import TYPED, page
@@ -171,8 +171,9 @@ def test_sent_forms_are_forgotten_after_a_while(volunteer):
 
 
 def test_a_wording_is_put_into_force_once(coordinator):
-    start = wording_for("narrator", "en")
-    typed = {"role": "narrator", "language": "en", "title": "Our release", "text": "I agree."}
+    start = wording_for("release", "narrator", "en")
+    kind = {"moment": "release", "role": "narrator", "language": "en", "basis": "licence"}
+    typed = {**kind, "title": "Our release", "text": "I agree."}
     first, second = twice(signed_in(coordinator), reverse("desk:wording-new-version", args=[start.pk]), typed)
     assert first["Location"] == second["Location"] == reverse("desk:wordings")
     assert Wording.objects.filter(title="Our release").count() == 1

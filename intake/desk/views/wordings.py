@@ -24,12 +24,15 @@ def wordings(request: SignedInRequest) -> HttpResponse:
 def new_version(request: SignedInRequest, pk: int) -> HttpResponse:
     """Begins with the text of one wording; another language or role makes a first version of its own."""
     start = get_object_or_404(Wording, pk=pk)
-    initial = {name: getattr(start, name) for name in ("role", "language", "title", "text")}
+    initial = {name: getattr(start, name) for name in ("moment", "role", "language", "basis", "title", "text")}
     form = WordingForm(request.POST or None, initial=initial)
+    preview = ""
     if request.method == "POST" and form.is_valid():
-        with refusals_on(form):
-            return once(request, lambda: _put_into_force(request, form))
-    return render(request, "desk/wordings/new_version.html", {"form": form, "start": start})
+        if "preview" not in request.POST:
+            with refusals_on(form):
+                return once(request, lambda: _put_into_force(request, form))
+        preview = services.example_of(form.cleaned_data["text"])
+    return render(request, "desk/wordings/new_version.html", {"form": form, "start": start, "preview": preview})
 
 
 def _put_into_force(request: SignedInRequest, form: WordingForm) -> HttpResponse:

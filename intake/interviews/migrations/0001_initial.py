@@ -203,7 +203,22 @@ class Migration(migrations.Migration):
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "role",
-                    models.CharField(choices=[("narrator", "Narrator"), ("interviewer", "Interviewer")], max_length=12),
+                    models.CharField(
+                        choices=[
+                            ("narrator", "Narrator"),
+                            ("interviewer", "Interviewer"),
+                            ("interpreter", "Interpreter"),
+                            ("guardian", "Guardian"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "needs_guardian",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Under age, or cannot sign alone: local law says who signs with or for them.",
+                    ),
                 ),
                 (
                     "interview",
@@ -217,6 +232,16 @@ class Migration(migrations.Migration):
                     "person",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT, related_name="participations", to="people.person"
+                    ),
+                ),
+                (
+                    "ward",
+                    models.ForeignKey(
+                        help_text="For whom a guardian signs.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="guardians",
+                        to="interviews.participant",
                     ),
                 ),
             ],
@@ -276,6 +301,24 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(("at_seconds__gte", 0), ("length_seconds__gte", 0)),
                 name="mark_lies_in_the_recording",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="participant",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("role", "guardian"), ("ward__isnull", False)),
+                    models.Q(models.Q(("role", "guardian"), _negated=True), ("ward", None)),
+                    _connector="OR",
+                ),
+                name="guardian_signs_for_somebody",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="participant",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("needs_guardian", False), ("role", "narrator"), _connector="OR"),
+                name="guardian_is_needed_by_narrators_alone",
             ),
         ),
         migrations.AddConstraint(

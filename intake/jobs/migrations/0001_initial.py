@@ -21,6 +21,7 @@ class Migration(migrations.Migration):
                             ("make-working-copy", "Make a working copy"),
                             ("make-described-copies", "Make described copies"),
                             ("make-release-copy", "Make a signer's copy of a release"),
+                            ("make-agreement-copy", "Make a signer's copy of an agreement"),
                             ("make-arrival-receipt", "Make an arrival receipt"),
                             ("make-receipt", "Make an acceptance receipt"),
                             ("send-message", "Send a message"),

@@ -24,6 +24,7 @@ class Migration(migrations.Migration):
                             ("access-copy", "Access copy"),
                             ("described-copy", "Described copy"),
                             ("release-copy", "Signer's copy of a release"),
+                            ("agreement-copy", "Signer's copy of an agreement"),
                             ("arrival-receipt", "Arrival receipt"),
                             ("receipt", "Acceptance receipt"),
                         ],

@@ -40,6 +40,7 @@ FOLDERS = {
     OutputKind.ACCESS_COPY: "access-copies",
     OutputKind.DESCRIBED_COPY: "described-copies",
     OutputKind.RELEASE_COPY: "releases",
+    OutputKind.AGREEMENT_COPY: "releases",
     OutputKind.ARRIVAL_RECEIPT: "receipts",
     OutputKind.RECEIPT: "receipts",
 }

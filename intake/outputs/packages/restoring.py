@@ -30,7 +30,7 @@ from intake.outputs.packages.judging import judge
 from intake.outputs.packages.rows import OWN, SHARED, Row
 from intake.register import services as register
 from intake.register.models import Accession
-from intake.releases.models import Wording
+from intake.releases.models import PrivateLink, Wording
 
 UNREADABLE = (KeyError, TypeError, ValueError, AttributeError, LookupError)
 
@@ -186,6 +186,9 @@ def _save(model: type[Model], row: Row, moved: Moved) -> None:
     if model is User:
         # SECURITY: a package opens no door. The coordinator opens an account again, and its owner sets a password.
         fields |= {"password": make_password(None), "is_active": False}
+    if model is PrivateLink:
+        # SECURITY: a link opens its one thing on the site that sent it, and nowhere else.
+        fields["ended_at"] = fields["ended_at"] or fields["expires_at"]
     plain = {"model": row["model"], "pk": moved.get((model, row["pk"]), row["pk"]), "fields": fields}
     for ready in serializers.deserialize("python", [plain]):
         ready.save(force_insert=True)

@@ -19,8 +19,10 @@ from intake.people.models import Person
 from intake.qc.models import QCReport
 from intake.register.models import Accession, Arrival, CardNotice
 from intake.releases.models import (
+    Agreement,
     ClosedPassage,
     Lifting,
+    PrivateLink,
     Release,
     ReleaseForm,
     Scan,
@@ -39,7 +41,7 @@ SHARED: dict[type[Model], tuple[str, ...]] = {
     User: ("email",),
     Person: ("name", "noted_at"),
     Collection: ("name",),
-    Wording: ("role", "language", "version"),
+    Wording: ("moment", "role", "language", "version"),
 }
 
 # The interview's own tables, in the order in which they point to each other, with its rows in each.
@@ -51,11 +53,13 @@ OWN: dict[type[Model], Callable[[Interview], Iterable[Model]]] = {
     Part: lambda it: Part.objects.filter(interview=it).order_by("pk"),
     Mark: lambda it: Mark.objects.filter(part__interview=it),
     Attachment: lambda it: Attachment.objects.filter(interview=it),
+    PrivateLink: lambda it: PrivateLink.objects.filter(participant__interview=it),
     SigningSession: lambda it: SigningSession.objects.filter(participant__interview=it).order_by("pk"),
     ReleaseForm: lambda it: ReleaseForm.objects.filter(participant__interview=it).order_by("pk"),
     SignedForm: lambda it: SignedForm.objects.filter(form__participant__interview=it),
     Scan: lambda it: Scan.objects.filter(signed_form__form__participant__interview=it),
     Release: lambda it: Release.objects.filter(participant__interview=it).order_by("pk"),
+    Agreement: lambda it: Agreement.objects.filter(participant__interview=it).order_by("pk"),
     Lifting: lambda it: Lifting.objects.filter(release__participant__interview=it).order_by("pk"),
     ClosedPassage: lambda it: ClosedPassage.objects.filter(part__interview=it).order_by("pk"),
     WithdrawalRequest: lambda it: WithdrawalRequest.objects.filter(interview=it),

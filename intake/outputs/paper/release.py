@@ -1,4 +1,4 @@
-"""A signer's own copy of a signed release: the wording word for word, the choices, the signature and its evidence."""
+"""A signer's own copy of a signed release or agreement: the wording word for word, the signature and its evidence."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -14,6 +14,7 @@ from intake.outputs.paper.signature import drawn_signature
 from intake.outputs.paper.style import Library, Sheet, fact, heading, ours, text_fact, theirs
 
 KIND = "Copy of a signed release"
+AGREEMENT_KIND = "Copy of a signed agreement to take part"
 SIGNATURE_WIDTH = 90 * mm
 SIGNATURE_HEIGHT = 26 * mm
 SCAN_HEIGHT = 190 * mm
@@ -43,7 +44,10 @@ SCANS_SENTENCE = (
 
 @dataclass(frozen=True)
 class OnScreen:
-    """A signature on the screen with its evidence; `method` is "drawn" or "typed"."""
+    """A signature on the screen with its evidence; `method` is "drawn" or "typed".
+
+    `opened_by` handed the device over, or sent the private link.
+    """
 
     method: str
     typed_name: str
@@ -53,6 +57,7 @@ class OnScreen:
     address: str
     agent: str
     opened_by: str
+    by_link: bool = False
 
 
 @dataclass(frozen=True)
@@ -81,7 +86,7 @@ class OnPaper:
 
 @dataclass(frozen=True)
 class SignedRelease:
-    """Everything that a signer's copy says; times carry their zone."""
+    """Everything that a signer's copy says; times carry their zone. An agreement has no restriction and no choices."""
 
     number: str
     check_url: str
@@ -99,6 +104,7 @@ class SignedRelease:
     restriction: str
     choices: tuple[str, ...]
     signature: OnScreen | OnPaper
+    kind: str = KIND
 
 
 def release_pdf(release: SignedRelease) -> bytes:
@@ -106,9 +112,9 @@ def release_pdf(release: SignedRelease) -> bytes:
     signature = release.signature
     _refuse_unsigned(signature)
     sheet = Sheet(
-        kind=KIND,
+        kind=release.kind,
         number=release.number,
-        title=f"{KIND} {release.number}: {release.interview}",
+        title=f"{release.kind} {release.number}: {release.interview}",
         author=release.library.name,
         dated=signature.confirmed_at if isinstance(signature, OnPaper) else signature.signed_at,
     )
@@ -130,9 +136,7 @@ def _refuse_unsigned(signature: OnScreen | OnPaper) -> None:
 
 def _story(release: SignedRelease) -> list[Flowable]:
     return [
-        style.letterhead(
-            release.library, number_label="Release number", number=release.number, check_url=release.check_url
-        ),
+        style.letterhead(release.library, number_label="Number", number=release.number, check_url=release.check_url),
         _band(release),
         *_about(release),
         *_wording(release),
@@ -148,7 +152,7 @@ def _band(release: SignedRelease) -> Flowable:
     sentence = (
         f"The signer's own copy of what was agreed on {words.day(_signed_on(release.signature))}. Please keep it."
     )
-    return style.band(KIND, sentence, filled=False)
+    return style.band(release.kind, sentence, filled=False)
 
 
 def _signed_on(signature: OnScreen | OnPaper) -> date:
@@ -198,18 +202,23 @@ def _left_out(count: int) -> str:
 
 
 def _choices(release: SignedRelease) -> list[Flowable]:
+    if not release.choices:
+        return []
     chosen: list[Flowable] = [
         style.marked_up(printable(choice, noun="choice"), "list", bulletText="•") for choice in release.choices
     ]
-    return [heading("Choices made"), *(chosen or [ours("No choices stand beside this wording.")])]
+    return [heading("Choices made"), *chosen]
 
 
 def _restriction_and_signature(release: SignedRelease) -> Flowable:
     """Kept together, so that no signature stands on a page of its own."""
     signature = release.signature
     return style.together(
-        heading("Restriction"),
-        *(style.paragraphs(release.restriction, noun="restriction") or [ours("None.")]),
+        *(
+            [heading("Restriction"), *style.paragraphs(release.restriction, noun="restriction")]
+            if release.restriction
+            else []
+        ),
         heading("Signature"),
         *(_by_hand(signature) if isinstance(signature, OnPaper) else _on_screen(release, signature)),
         ours(CAUTION_SENTENCE, "small"),
@@ -266,7 +275,9 @@ def _screen_facts(signature: OnScreen) -> list[Flowable]:
         fact("How", f"{METHODS[signature.method]}{typed}"),
         fact("Agreed to sign on screen", words.exact_moment(signature.consented_to_electronic_at)),
         fact("Signed at", words.exact_moment(signature.signed_at)),
-        text_fact("Device handed over by", signature.opened_by, noun="name"),
+        text_fact(
+            "Private link sent by" if signature.by_link else "Device handed over by", signature.opened_by, noun="name"
+        ),
         text_fact("Network address", signature.address, noun="address"),
         text_fact("Browser", signature.agent),
     ]

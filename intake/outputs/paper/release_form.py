@@ -52,6 +52,7 @@ class FormToSign:
     wording_sha256: str
     choices: tuple[str, ...]
     closed_choice: str
+    licences: tuple[str, ...]
     printed_at: datetime
 
 
@@ -100,10 +101,22 @@ def _choices(form: FormToSign) -> Flowable:
         *(_box(choice) for choice in form.choices),
         _box(f"{form.closed_choice} Closed until, at the latest (day, month, year):  ____________________"),
         ours("If something ends the closure earlier, write what:  ________________________________________"),
+        *_licences(form),
         ours("May the library show your name? Tick one."),
         _box("My name may be shown."),
         _box("Withhold my name. My voice and what I tell may still let people know me."),
     )
+
+
+def _licences(form: FormToSign) -> list[Flowable]:
+    if not form.licences:
+        return []
+    return [
+        ours("Only where it is open: may others use it without asking the library? Tick one."),
+        _box("No public licence: whoever wants to use it asks the library."),
+        *(_box(licence) for licence in form.licences),
+        ours("A Creative Commons licence can never be taken back.", "small"),
+    ]
 
 
 def _box(label: str) -> Flowable:

@@ -66,7 +66,7 @@ def detail(request: SignedInRequest, pk: int) -> HttpResponse:
         "panel": panels.part_panel(interview, request.user),
         "attachment_panel": panels.attachment_panel(interview, request.user),
         "attachment_form": AttachmentForm.in_panel(),
-        "person_form": ParticipantForm(),
+        "person_form": ParticipantForm(interview=interview),
     }
     return render(request, "portal/interviews/detail.html", context)
 
@@ -128,7 +128,7 @@ def withdrawal(request: SignedInRequest, pk: int) -> HttpResponse:
 
 def add_person(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
-    form = ParticipantForm(request.POST or None)
+    form = ParticipantForm(request.POST or None, interview=interview)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             return once(request, lambda: _add_person(request, pk, form))

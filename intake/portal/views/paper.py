@@ -13,6 +13,7 @@ from intake.portal import panels, queries
 from intake.portal.forms import SignedFormForm
 from intake.releases import paper_forms
 from intake.releases.models import ReleaseForm, Scan, SignedForm
+from intake.web.choices import NO_LICENCE
 from intake.web.papers import pdf_answer
 from intake.web.ranges import serve_from_outside
 from intake.web.refusals import refusals_as_messages, refusals_on
@@ -97,6 +98,7 @@ def _known(signed: SignedForm | None) -> dict[str, Any]:
         "access": signed.access,
         "closed_until": signed.closed_until,
         "closed_event": signed.closed_event,
+        "licence": signed.licence or NO_LICENCE,
         "name": "withheld" if signed.name_withheld else "shown",
         "signed_by": signed.signed_by,
         "signed_on": signed.signed_on,

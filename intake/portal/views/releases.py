@@ -9,11 +9,13 @@ from django.views.decorators.http import require_safe
 from intake.access.querysets import visible
 from intake.errors import Refused
 from intake.interviews.models import Participant
+from intake.interviews.services import parts_of, say_whether_alone
+from intake.outputs import letters
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
-from intake.portal.forms import WithdrawReleaseForm
-from intake.releases.models import Release
-from intake.releases.services import SESSION_LASTS, open_signing
+from intake.portal.forms import AloneForm, LinkForm, SpokenForm, WithdrawReleaseForm
+from intake.releases.models import Agreement, Moment, Release
+from intake.releases.services import SESSION_LASTS, note_spoken_agreement, open_signing
 from intake.releases.withdrawals import withdraw_release
 from intake.web.middleware import forget
 from intake.web.ranges import serve
@@ -21,16 +23,16 @@ from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
 
 
-def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
-    """Switch this browser to one release.
+def hand_over(request: SignedInRequest, pk: int, moment: str) -> HttpResponse:
+    """Switch this browser to one release or agreement.
 
     The volunteer is signed out: nobody signs for somebody else, and going back needs signing in.
     """
-    participant = get_object_or_404(visible(Participant, request.user).select_related("person", "interview"), pk=pk)
+    participant = _participant(request, pk)
     reasons: tuple[str, ...] = ()
     if request.method == "POST":
         try:
-            session = open_signing(pk, actor=request.user)
+            session = open_signing(pk, actor=request.user, moment=moment)
         except Refused as refused:
             reasons = refused.reasons
         else:
@@ -41,10 +43,45 @@ def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
             return forget(redirect("narrator:consent"))
     context = {
         "participant": participant,
+        "paper": "agreement" if moment == Moment.AGREEMENT else "release",
         "is_own": participant.person.user_id == request.user.pk,
         "reasons": reasons,
     }
     return render(request, "portal/releases/hand_over.html", context)
+
+
+def send_link(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Send the signer a private link by e-mail. The volunteer does not get to see it."""
+    participant = _participant(request, pk)
+    form = LinkForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            letters.send_link_to_sign(pk, moment=form.cleaned_data["moment"], actor=request.user)
+            messages.success(request, f"A link is on its way to {participant.person}.")
+            return redirect("portal:interview-detail", pk=participant.interview_id)
+    return render(request, "portal/releases/link.html", {"participant": participant, "form": form})
+
+
+def spoken(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Note where on the recording somebody agrees aloud to take part."""
+    participant = _participant(request, pk)
+    form = SpokenForm(request.POST or None, parts=parts_of(participant.interview))
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            note_spoken_agreement(pk, actor=request.user, **form.cleaned_data)
+            return redirect("portal:interview-detail", pk=participant.interview_id)
+    return render(request, "portal/releases/spoken.html", {"participant": participant, "form": form})
+
+
+def alone(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Say whether a narrator signs alone, or a guardian with or for them."""
+    participant = _participant(request, pk)
+    form = AloneForm(request.POST or None, initial={"needs_guardian": participant.needs_guardian})
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            say_whether_alone(pk, actor=request.user, **form.cleaned_data)
+            return redirect("portal:interview-detail", pk=participant.interview_id)
+    return render(request, "portal/releases/alone.html", {"participant": participant, "form": form})
 
 
 def withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
@@ -66,3 +103,16 @@ def copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     if paper is None:
         raise Http404("the copy is being made")
     return serve(request, paper.file)
+
+
+@require_safe
+def agreement_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
+    agreement = get_object_or_404(visible(Agreement, request.user), pk=pk)
+    paper = existing(OutputKind.AGREEMENT_COPY, agreement.pk)
+    if paper is None:
+        raise Http404("the copy is being made")
+    return serve(request, paper.file)
+
+
+def _participant(request: SignedInRequest, pk: int) -> Participant:
+    return get_object_or_404(visible(Participant, request.user).select_related("person", "interview"), pk=pk)

@@ -14,10 +14,172 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
+            name="PrivateLink",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "purpose",
+                    models.CharField(
+                        choices=[
+                            ("sign", "To sign"),
+                            ("hear", "To hear the recording before it is accepted"),
+                            ("copy", "To take a copy of the recording"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "moment",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("agreement", "Participation agreement, before the recording"),
+                            ("release", "Release, after the recording"),
+                        ],
+                        help_text="What is to be signed.",
+                        max_length=10,
+                    ),
+                ),
+                ("token_digest", models.CharField(max_length=64, unique=True)),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("expires_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(help_text="When it was used up, or replaced by another.", null=True)),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "participant",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="private_links",
+                        to="interviews.participant",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
+        migrations.CreateModel(
+            name="Release",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
+                ("signer_name", models.CharField(help_text="As it was when it was signed.", max_length=200)),
+                ("wording_text", models.TextField(blank=True, help_text="Word for word as shown to the signer.")),
+                ("wording_sha256", models.CharField(blank=True, max_length=64)),
+                (
+                    "method",
+                    models.CharField(
+                        choices=[
+                            ("drawn", "Draw my signature"),
+                            ("typed", "Type my name"),
+                            ("paper", "Sign on paper"),
+                            ("spoken", "Said aloud on the recording"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("typed_name", models.CharField(blank=True, max_length=200)),
+                ("signature_png", models.BinaryField(null=True)),
+                (
+                    "consented_at",
+                    models.DateTimeField(help_text="When signing electronically was agreed to.", null=True),
+                ),
+                ("signed_at", models.DateTimeField(help_text="Empty where it was not signed on a screen.", null=True)),
+                ("address", models.GenericIPAddressField(null=True)),
+                ("agent", models.CharField(blank=True, max_length=300)),
+                ("interview_as_described", models.JSONField()),
+                (
+                    "access",
+                    models.CharField(
+                        choices=[
+                            ("open", "Open: anyone may hear it"),
+                            ("on-site", "On site only: it may be heard in the library, and is not put online"),
+                            (
+                                "closed",
+                                "Closed until a date or an event: until then only the library's staff and the volunteer who recorded it hear it",
+                            ),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("closed_until", models.DateField(help_text="At the latest.", null=True)),
+                (
+                    "closed_event",
+                    models.CharField(blank=True, help_text="What ends the closure earlier.", max_length=200),
+                ),
+                (
+                    "licence",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            (
+                                "CC-BY-4.0",
+                                "Creative Commons Attribution 4.0: anybody may use it and must name its source",
+                            ),
+                            (
+                                "CC-BY-SA-4.0",
+                                "Creative Commons Attribution-ShareAlike 4.0: the same, and what they make is as free",
+                            ),
+                            (
+                                "CC-BY-NC-4.0",
+                                "Creative Commons Attribution-NonCommercial 4.0: the same, but not to earn money with it",
+                            ),
+                            (
+                                "CC-BY-NC-ND-4.0",
+                                "Creative Commons Attribution-NonCommercial-NoDerivatives 4.0: whole and unchanged only, and not to earn money",
+                            ),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("name_withheld", models.BooleanField()),
+                ("withdrawn_at", models.DateTimeField(null=True)),
+                (
+                    "participant",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="releases",
+                        to="interviews.participant",
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
+            name="Lifting",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("on", models.DateField(help_text="From this day it is not closed any more.")),
+                ("because", models.CharField(max_length=1000)),
+                ("recorded_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        help_text="Empty for a day.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "release",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lifting", to="releases.release"
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
             name="ReleaseForm",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
+                ("text", models.TextField(help_text="Word for word as printed.")),
                 ("signer", models.CharField(help_text="As printed.", max_length=200)),
                 ("interview_as_described", models.JSONField()),
                 ("printed_at", models.DateTimeField(auto_now_add=True)),
@@ -66,6 +228,31 @@ class Migration(migrations.Migration):
                 (
                     "closed_event",
                     models.CharField(blank=True, help_text="What ends the closure earlier.", max_length=200),
+                ),
+                (
+                    "licence",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            (
+                                "CC-BY-4.0",
+                                "Creative Commons Attribution 4.0: anybody may use it and must name its source",
+                            ),
+                            (
+                                "CC-BY-SA-4.0",
+                                "Creative Commons Attribution-ShareAlike 4.0: the same, and what they make is as free",
+                            ),
+                            (
+                                "CC-BY-NC-4.0",
+                                "Creative Commons Attribution-NonCommercial 4.0: the same, but not to earn money with it",
+                            ),
+                            (
+                                "CC-BY-NC-ND-4.0",
+                                "Creative Commons Attribution-NonCommercial-NoDerivatives 4.0: whole and unchanged only, and not to earn money",
+                            ),
+                        ],
+                        max_length=20,
+                    ),
                 ),
                 ("name_withheld", models.BooleanField()),
                 ("signed_on", models.DateField()),
@@ -157,13 +344,39 @@ class Migration(migrations.Migration):
                 "ordering": ("id",),
             },
         ),
+        migrations.AddField(
+            model_name="release",
+            name="signed_form",
+            field=models.OneToOneField(
+                null=True, on_delete=django.db.models.deletion.PROTECT, related_name="release", to="releases.signedform"
+            ),
+        ),
         migrations.CreateModel(
             name="SigningSession",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "moment",
+                    models.CharField(
+                        choices=[
+                            ("agreement", "Participation agreement, before the recording"),
+                            ("release", "Release, after the recording"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
                 ("opened_at", models.DateTimeField(auto_now_add=True)),
                 ("expires_at", models.DateTimeField()),
                 ("used_at", models.DateTimeField(null=True)),
+                (
+                    "link",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="signing_sessions",
+                        to="releases.privatelink",
+                    ),
+                ),
                 (
                     "opened_by",
                     models.ForeignKey(
@@ -179,6 +392,16 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+        ),
+        migrations.AddField(
+            model_name="release",
+            name="session",
+            field=models.OneToOneField(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="release",
+                to="releases.signingsession",
+            ),
         ),
         migrations.CreateModel(
             name="WithdrawalRequest",
@@ -232,19 +455,66 @@ class Migration(migrations.Migration):
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
+                    "moment",
+                    models.CharField(
+                        choices=[
+                            ("agreement", "Participation agreement, before the recording"),
+                            ("release", "Release, after the recording"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
                     "role",
-                    models.CharField(choices=[("narrator", "Narrator"), ("interviewer", "Interviewer")], max_length=12),
+                    models.CharField(
+                        choices=[
+                            ("narrator", "Narrator"),
+                            ("interviewer", "Interviewer"),
+                            ("interpreter", "Interpreter"),
+                            ("guardian", "Guardian"),
+                        ],
+                        max_length=12,
+                    ),
                 ),
                 ("language", models.CharField(help_text="BCP 47 tag.", max_length=35)),
                 ("version", models.PositiveIntegerField()),
+                (
+                    "basis",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("licence", "Licence: the signer keeps the copyright and permits the library to use it"),
+                            ("transfer", "Transfer: the signer hands the copyright over to the library"),
+                            (
+                                "deposit",
+                                "Deposit: the library keeps the recording, and the signer decides on every use",
+                            ),
+                        ],
+                        help_text="Empty for an agreement.",
+                        max_length=10,
+                    ),
+                ),
                 ("title", models.CharField(max_length=200)),
-                ("text", models.TextField(help_text="Paragraphs are parted by empty lines.")),
+                (
+                    "text",
+                    models.TextField(help_text="Paragraphs are parted by empty lines; placeholders stand in braces."),
+                ),
                 ("in_force_from", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                "ordering": ("role", "language", "-version"),
+                "ordering": ("moment", "role", "language", "-version"),
                 "constraints": [
-                    models.UniqueConstraint(fields=("role", "language", "version"), name="wording_version_is_used_once")
+                    models.UniqueConstraint(
+                        fields=("moment", "role", "language", "version"), name="wording_version_is_used_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("basis", ""), ("moment", "agreement")),
+                            models.Q(("moment", "release"), models.Q(("basis", ""), _negated=True)),
+                            _connector="OR",
+                        ),
+                        name="release_wording_says_what_it_gives",
+                    ),
                 ],
             },
         ),
@@ -255,38 +525,30 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.PROTECT, related_name="+", to="releases.wording"
             ),
         ),
+        migrations.AddField(
+            model_name="release",
+            name="wording",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="releases.wording"
+            ),
+        ),
         migrations.CreateModel(
-            name="Release",
+            name="Agreement",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
                 ("signer_name", models.CharField(help_text="As it was when it was signed.", max_length=200)),
-                ("wording_text", models.TextField(help_text="Word for word as shown to the signer.")),
-                ("wording_sha256", models.CharField(max_length=64)),
-                (
-                    "access",
-                    models.CharField(
-                        choices=[
-                            ("open", "Open: anyone may hear it"),
-                            ("on-site", "On site only: it may be heard in the library, and is not put online"),
-                            (
-                                "closed",
-                                "Closed until a date or an event: until then only the library's staff and the volunteer who recorded it hear it",
-                            ),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("closed_until", models.DateField(help_text="At the latest.", null=True)),
-                (
-                    "closed_event",
-                    models.CharField(blank=True, help_text="What ends the closure earlier.", max_length=200),
-                ),
-                ("name_withheld", models.BooleanField()),
+                ("wording_text", models.TextField(blank=True, help_text="Word for word as shown to the signer.")),
+                ("wording_sha256", models.CharField(blank=True, max_length=64)),
                 (
                     "method",
                     models.CharField(
-                        choices=[("drawn", "Draw my signature"), ("typed", "Type my name"), ("paper", "Sign on paper")],
+                        choices=[
+                            ("drawn", "Draw my signature"),
+                            ("typed", "Type my name"),
+                            ("paper", "Sign on paper"),
+                            ("spoken", "Said aloud on the recording"),
+                        ],
                         max_length=10,
                     ),
                 ),
@@ -296,26 +558,36 @@ class Migration(migrations.Migration):
                     "consented_at",
                     models.DateTimeField(help_text="When signing electronically was agreed to.", null=True),
                 ),
-                ("signed_at", models.DateTimeField(help_text="Empty on paper, which says the day alone.", null=True)),
+                ("signed_at", models.DateTimeField(help_text="Empty where it was not signed on a screen.", null=True)),
                 ("address", models.GenericIPAddressField(null=True)),
                 ("agent", models.CharField(blank=True, max_length=300)),
                 ("interview_as_described", models.JSONField()),
-                ("withdrawn_at", models.DateTimeField(null=True)),
+                ("spoken_at_seconds", models.FloatField(null=True)),
+                ("noted_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "noted_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
                 (
                     "participant",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="releases",
+                        related_name="agreements",
                         to="interviews.participant",
                     ),
                 ),
                 (
-                    "signed_form",
-                    models.OneToOneField(
+                    "spoken_in",
+                    models.ForeignKey(
                         null=True,
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="release",
-                        to="releases.signedform",
+                        related_name="agreements",
+                        to="interviews.part",
                     ),
                 ),
                 (
@@ -323,14 +595,14 @@ class Migration(migrations.Migration):
                     models.OneToOneField(
                         null=True,
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="release",
+                        related_name="agreement",
                         to="releases.signingsession",
                     ),
                 ),
                 (
                     "wording",
                     models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="releases.wording"
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="releases.wording"
                     ),
                 ),
             ],
@@ -397,37 +669,30 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
-        migrations.CreateModel(
-            name="Lifting",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("on", models.DateField(help_text="From this day it is not closed any more.")),
-                ("because", models.CharField(max_length=1000)),
-                ("recorded_at", models.DateTimeField(auto_now_add=True)),
-                (
-                    "recorded_by",
-                    models.ForeignKey(
-                        help_text="Empty for a day.",
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
+        migrations.AddConstraint(
+            model_name="privatelink",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ended_at", None)),
+                fields=("participant", "purpose", "moment"),
+                name="person_has_one_private_link_for_a_purpose",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="privatelink",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("purpose", "sign"), models.Q(("moment", ""), _negated=True)),
+                    models.Q(models.Q(("purpose", "sign"), _negated=True), ("moment", "")),
+                    _connector="OR",
                 ),
-                (
-                    "release",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="lifting", to="releases.release"
-                    ),
-                ),
-            ],
-            options={
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("because", ""), _negated=True), name="closure_is_lifted_for_a_reason"
-                    )
-                ],
-            },
+                name="link_to_sign_says_what",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="lifting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("because", ""), _negated=True), name="closure_is_lifted_for_a_reason"
+            ),
         ),
         migrations.AddConstraint(
             model_name="signedform",
@@ -448,6 +713,13 @@ class Migration(migrations.Migration):
                     _connector="OR",
                 ),
                 name="closed_form_says_until_when",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="signedform",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("licence", ""), ("access", "open"), _connector="OR"),
+                name="form_under_a_licence_is_open",
             ),
         ),
         migrations.AddConstraint(
@@ -548,6 +820,13 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="release",
             constraint=models.CheckConstraint(
+                condition=models.Q(("licence", ""), ("access", "open"), _connector="OR"),
+                name="release_under_a_licence_is_open",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="release",
+            constraint=models.CheckConstraint(
                 condition=models.Q(("signer_name", ""), _negated=True), name="release_keeps_its_signers_name"
             ),
         ),
@@ -584,6 +863,37 @@ class Migration(migrations.Migration):
                     _connector="OR",
                 ),
                 name="release_is_signed_on_paper_or_in_a_session",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="agreement",
+            constraint=models.UniqueConstraint(fields=("participant",), name="participant_agrees_once"),
+        ),
+        migrations.AddConstraint(
+            model_name="agreement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("method", "spoken"),
+                        ("noted_by__isnull", False),
+                        ("session", None),
+                        ("signed_at", None),
+                        ("spoken_at_seconds__gte", 0),
+                        ("spoken_in__isnull", False),
+                        ("wording", None),
+                    ),
+                    models.Q(
+                        ("method__in", ["drawn", "typed"]),
+                        ("noted_by", None),
+                        ("session__isnull", False),
+                        ("signed_at__isnull", False),
+                        ("spoken_at_seconds", None),
+                        ("spoken_in", None),
+                        ("wording__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="agreement_is_spoken_or_signed_in_a_session",
             ),
         ),
     ]

@@ -1,4 +1,4 @@
-"""A first wording for each role, so that a new site can take in its first interview.
+"""A first wording for each moment, role and language, so that a new site can take in its first interview.
 
 The library's counsel adapts it.
 """
@@ -12,9 +12,18 @@ STARTER = Path(__file__).resolve().parents[1] / "starter"
 
 def put_into_force(apps, schema_editor) -> None:
     wording = apps.get_model("releases", "Wording")
-    for role in ("narrator", "interviewer"):
-        title, _, text = (STARTER / f"{role}.en.txt").read_text().partition("\n")
-        wording.objects.create(role=role, language="en", version=1, title=title, text=text.strip())
+    for path in sorted(STARTER.glob("*.txt")):
+        moment, role, language, _ = path.name.split(".")
+        title, _, text = path.read_text().partition("\n")
+        wording.objects.create(
+            moment=moment,
+            role=role,
+            language=language,
+            version=1,
+            basis="licence" if moment == "release" else "",
+            title=title,
+            text=text.strip(),
+        )
 
 
 class Migration(migrations.Migration):

@@ -1,0 +1,48 @@
+"""Letters that carry a private link. Whoever asks for one never sees the link: it is for the person it is sent to."""
+
+from django.db import transaction
+
+from intake.accounts.models import User
+from intake.errors import Refused
+from intake.interviews.models import Participant
+from intake.mail import services as mail
+from intake.outputs.services import site_url
+from intake.people.services import address_of
+from intake.releases.links import make_link
+from intake.releases.models import Moment, PrivateLink, Purpose
+from intake.releases.services import refuse_unless_signable
+from intake.releases.wordings import wording_for
+
+
+@transaction.atomic
+def send_link_to_sign(participant_id: int, *, moment: str, actor: User) -> PrivateLink:
+    """Send somebody the link with which they read and sign on a device of their own. An earlier one ends."""
+    participant = Participant.objects.select_related("interview", "person__user").get(pk=participant_id)
+    refuse_unless_signable(participant, moment)
+    wording_for(moment, participant.role, participant.interview.language)
+    return _send(participant, purpose=Purpose.SIGN, moment=Moment(moment), template="link_to_sign", actor=actor)
+
+
+def _send(participant: Participant, *, purpose: Purpose, moment: str, template: str, actor: User) -> PrivateLink:
+    address = address_of(participant.person)
+    if not address:
+        raise Refused(
+            f"{participant.person} has no e-mail address here, so no link can be sent. Hand the device over, or sign "
+            "on paper."
+        )
+    link, token = make_link(participant.pk, purpose=purpose, moment=moment, actor=actor)
+    mail.write(
+        key=f"private-link-{link.pk}",
+        to=address,
+        template=template,
+        thread=participant.interview,
+        context={
+            "name": participant.person.name,
+            "sender": actor.name,
+            "is_agreement": moment == Moment.AGREEMENT,
+            "url": site_url("narrator:link", token),
+            "until": link.expires_at,
+        },
+        holds_secret=True,
+    )
+    return link
