@@ -44,6 +44,7 @@ ATTENTION = {
     "dejavu-fonts-ttf": "Embedded in papers. The fonts may be passed on, also changed, but not sold by themselves, nor "
     "changed under the names Bitstream Vera, DejaVu or Arev.",
     "graceful-fs": "Blue Oak Model License 1.0.0, permissive. Comes with tus-js-client, is not sent to browsers.",
+    "certifi": "MPL-2.0 (a list of certificate authorities), unchanged: changes to that list are passed on openly.",
     "axe-core": "MPL-2.0. Used in tests alone; no part of a running site, and not sent to browsers.",
 }
 

@@ -18,13 +18,13 @@ from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
-from intake.outputs import access_copies, card_notices, closures, copies, custody, unfinished
+from intake.outputs import access_copies, card_notices, closures, copies, custody, scans, unfinished
 from intake.outputs import services as outputs
 from intake.people.services import address_of
 from intake.qc import services as qc
 from intake.register.models import Accession, Arrival
 from intake.releases import paper_forms
-from intake.releases.models import Agreement, Release
+from intake.releases.models import Agreement, Release, Scan
 from intake.releases.restrictions import is_any_due
 
 
@@ -38,6 +38,13 @@ def store_upload(upload_id: str, progress: Progress) -> None:
     thing = arrived(upload_id, file)
     if isinstance(thing, Part):
         enqueue(Kind.MEASURE_PART, thing.pk)
+    if isinstance(thing, Scan):
+        enqueue(Kind.READ_SCAN, thing.pk)
+
+
+@handles(Kind.READ_SCAN)
+def read_scan(scan_id: str, progress: Progress) -> None:
+    scans.read_code(int(scan_id))
 
 
 @handles(Kind.MEASURE_PART)

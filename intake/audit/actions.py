@@ -84,6 +84,8 @@ class Action(models.TextChoices):
     COPY_MADE = "copy-made", "A copy of a part was made."
     PACKAGE_MADE = "package-made", "A preservation package of the interview was made."
     PACKAGE_TAKEN_IN = "package-taken-in", "The interview was taken in from a preservation package."
+    CERTIFICATE_MADE = "certificate-made", "The site made itself a certificate to sign its papers with."
+    CERTIFICATE_BROUGHT = "certificate-brought", "The library brought a certificate of its own to sign papers with."
     LIBRARY_CHANGED = "library-changed", "How the library is set up was changed."
     WORDING_PUT_INTO_FORCE = "wording-put-into-force", "A release wording was put into force."
     SECOND_STEP_RESET = "second-step-reset", "The second step at sign-in was taken off, to be set up anew."

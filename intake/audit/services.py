@@ -134,6 +134,15 @@ def check_chain(known_digest: str | None = None) -> ChainCheck:
     return ChainCheck(expected, Event.objects.filter(seal=None).count(), previous, tuple(faults))
 
 
+def sealed_rightly(event: Event) -> bool | None:
+    """Whether one event is what was sealed, and its seal follows the one before it; None while it is not sealed."""
+    seal = Seal.objects.select_related("event", "event__names").filter(event=event).first()
+    if seal is None:
+        return None
+    before = Seal.objects.filter(number=seal.number - 1).first()
+    return not _faults_of(seal, seal.number, before.digest if before else FIRST)
+
+
 def _seals() -> Iterator[Seal]:
     return Seal.objects.select_related("event", "event__names").order_by("number").iterator(chunk_size=1000)
 

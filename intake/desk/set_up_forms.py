@@ -11,6 +11,8 @@ from intake.releases.models import Basis, Moment
 from intake.releases.wordings import PLACEHOLDERS, unknown_placeholders
 from intake.web.forms import Form
 
+MOST_BUNDLE_BYTES = 100_000
+
 
 class LibraryForm(Form):
     name = forms.CharField(label="Name of the library", max_length=120)
@@ -74,6 +76,26 @@ class MailForm(Form):
         required=False,
         help_text="From which the server lets you send. Left empty, it is the library's own address.",
     )
+
+
+class CertificateForm(Form):
+    """The library's own certificate with its key, as the authority that issued it hands it out."""
+
+    bundle = forms.FileField(label="Certificate and key (PKCS #12: .p12 or .pfx)")
+    password = forms.CharField(
+        label="Its password",
+        max_length=300,
+        required=False,
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "off"}),
+        help_text="Used to open the file, and not kept.",
+    )
+
+    def clean_bundle(self):
+        bundle = self.cleaned_data["bundle"]
+        if bundle.size > MOST_BUNDLE_BYTES:
+            raise forms.ValidationError("This file is too large to be a certificate with its key.")
+        return bundle
 
 
 class WordingForm(Form):

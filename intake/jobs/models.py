@@ -14,6 +14,7 @@ class Kind(models.TextChoices):
     MAKE_AGREEMENT_COPY = "make-agreement-copy", "Make a signer's copy of an agreement"
     MAKE_ARRIVAL_RECEIPT = "make-arrival-receipt", "Make an arrival receipt"
     MAKE_RECEIPT = "make-receipt", "Make an acceptance receipt"
+    READ_SCAN = "read-scan", "Read the code on a scan of a signed form"
     SEND_MESSAGE = "send-message", "Send a message"
     AUDIT_COPIES = "audit-copies", "Read the night's share of stored copies"
     CHECK_COPIES = "check-copies", "Read copies again"

@@ -43,6 +43,7 @@ POLICIES = {
     Kind.MAKE_AGREEMENT_COPY: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_ARRIVAL_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.READ_SCAN: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.SEND_MESSAGE: Policy(
         queue="mail",
         time_limit=5 * MINUTE,

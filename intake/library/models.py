@@ -1,5 +1,6 @@
 """The library that runs the site: what it is called, how its numbers look, and how its mail goes out."""
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
@@ -69,3 +70,24 @@ class Library(models.Model):
     @property
     def room_and_place(self) -> str:
         return ", ".join(filter(None, [self.room, self.place]))
+
+
+class SigningCertificate(models.Model):
+    """A certificate with which the site signs, or has signed, its papers; the newest is in force."""
+
+    certificate_pem = models.TextField()
+    others_pem = models.TextField(blank=True, help_text="Certificates between it and its root.")
+    key_encrypted = models.TextField(help_text="PKCS #8, under a key derived from the site's secret key.")
+    sha256 = models.CharField(max_length=64, unique=True, help_text="Of the certificate as DER.")
+    subject = models.CharField(max_length=500)
+    made_at = models.DateTimeField(auto_now_add=True)
+    ends_at = models.DateTimeField()
+    brought_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+", help_text="Empty: our own."
+    )
+
+    class Meta:
+        ordering = ("-id",)
+
+    def __str__(self) -> str:
+        return self.subject

@@ -16,6 +16,8 @@ from intake.web.forms import Form
 NOTHING_DRAWN = "Draw your signature in the field, or choose to type your name."
 UNREADABLE = "We could not read the drawing. Draw it again, or choose to type your name."
 MAX_PNG_BYTES = 400_000
+# A release with twenty scanned pages in it; nothing larger is a paper of ours.
+MOST_PAPER_BYTES = 60_000_000
 # Of 255; a stroke is darker than this, an empty field is not.
 DARK_ENOUGH = 200
 DATA_URL = "data:image/png;base64,"
@@ -117,6 +119,21 @@ class SignForm(AgreeForm, ChoicesForm):
         if day and day <= timezone.localdate():
             raise forms.ValidationError("Choose a day in the future.")
         return day
+
+
+class CheckFileForm(Form):
+    asks: ClassVar = {"paper": "Choose the PDF file."}
+    paper = forms.FileField(
+        label="The paper as a PDF file",
+        help_text="It is looked at and not kept.",
+        widget=forms.ClearableFileInput({"accept": "application/pdf,.pdf"}),
+    )
+
+    def clean_paper(self):
+        paper = self.cleaned_data["paper"]
+        if paper.size > MOST_PAPER_BYTES:
+            raise forms.ValidationError("This file is too large to be one of our papers.")
+        return paper
 
 
 class CheckForm(Form):

@@ -1,12 +1,15 @@
 """What may be told to anybody who holds a paper's number."""
 
+import hashlib
 from dataclasses import dataclass
 from datetime import datetime
 from typing import cast
 
 from intake.codes import normal_code
 from intake.interviews.models import State
-from intake.outputs.models import OutputKind
+from intake.library.certificates import is_ours
+from intake.outputs.models import Output, OutputKind
+from intake.outputs.paper.seal import certificates_in, check_seal
 from intake.outputs.services import existing
 from intake.register.models import Accession, Arrival
 from intake.releases.models import Agreement, Release, ReleaseForm
@@ -22,6 +25,9 @@ SINCE_ARRIVAL = {
     State.WITHDRAWN: "The interview has since been withdrawn.",
     State.TAKEN_DOWN: "The library has since accepted the interview; its acceptance receipt is another paper.",
 }
+
+
+PAPERS = (OutputKind.RECEIPT, OutputKind.ARRIVAL_RECEIPT, OutputKind.RELEASE_COPY, OutputKind.AGREEMENT_COPY)
 
 
 @dataclass(frozen=True)
@@ -71,6 +77,33 @@ def paper_behind(number: str) -> Paper | None:
     if form:
         return Paper("Release form, to be signed by hand", form.printed_at, True, "", "")
     return None
+
+
+@dataclass(frozen=True)
+class FileTold:
+    """What a PDF file that somebody holds is. `is_ours`: byte for byte a paper of the library's."""
+
+    sentence: str
+    is_ours: bool
+
+
+def file_told(pdf: bytes) -> FileTold:
+    """It names no number and nobody: whoever holds the file can read it, and nobody else needs to."""
+    sha256 = hashlib.sha256(pdf).hexdigest()
+    if Output.objects.filter(kind__in=PAPERS, file__sha256=sha256).exists():
+        told = "This file is, byte for byte, a paper that was made here. Nothing in it was changed."
+        return FileTold(told, is_ours=True)
+    # SECURITY: a file from anywhere is parsed only where it carries a signature made with a certificate of ours.
+    if not any(is_ours(certificate) for certificate in certificates_in(pdf)):
+        return FileTold("This file was not made here, or nothing of ours is left in it.", is_ours=False)
+    fault = check_seal(pdf).fault
+    if fault:
+        told = f"This file was made from a paper of ours, and is not that paper any more. {fault}"
+        return FileTold(told, is_ours=False)
+    told = (
+        "This file carries our signature, and it holds; but it is not among the papers kept here now. Ask the library."
+    )
+    return FileTold(told, is_ours=False)
 
 
 def _since(arrival: Arrival) -> tuple[str, ...]:

@@ -15,5 +15,6 @@ urlpatterns = [
     path("sign/copy/", views.copy, name="copy"),
     path("sign/give-back/", views.give_back, name="give-back"),
     path("check/", views.check, name="check"),
+    path("check/file/", views.check_file, name="check-file"),
     path("check/<str:number>/", views.check_paper, name="check-paper"),
 ]

@@ -13,8 +13,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from intake.errors import Refused
-from intake.narrator.forms import AgreeForm, CheckForm, ConsentForm, SignForm
-from intake.narrator.queries import paper_behind
+from intake.narrator.forms import AgreeForm, CheckFileForm, CheckForm, ConsentForm, SignForm
+from intake.narrator.queries import file_told, paper_behind
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.outputs.services import release_form as release_form_pdf
@@ -171,7 +171,26 @@ def check(request: HttpRequest) -> HttpResponse:
     form = CheckForm(request.GET or None)
     if form.is_bound and form.is_valid():
         return redirect("narrator:check-paper", number=form.cleaned_data["number"])
-    return render(request, "narrator/check.html", {"form": form})
+    return render(request, "narrator/check.html", {"form": form, "file_form": CheckFileForm()})
+
+
+@login_not_required
+@require_POST
+def check_file(request: HttpRequest) -> HttpResponse:
+    """Whether a PDF file is, byte for byte, a paper that was made here. Nothing of it is kept."""
+    form = CheckFileForm(request.POST, request.FILES)
+    context: dict[str, object] = {"form": CheckForm(), "file_form": form}
+    try:
+        refuse_after_misses(request, "check-file")
+    except Refused as refused:
+        return render(request, "narrator/check.html", {**context, "reasons": refused.reasons}, status=429)
+    if not form.is_valid():
+        return render(request, "narrator/check.html", context, status=422)
+    told = file_told(form.cleaned_data["paper"].read())
+    if not told.is_ours:
+        # SECURITY: reading a file that was made to be hard to read costs time, so nobody does it again and again.
+        count_miss(request, "check-file")
+    return render(request, "narrator/check.html", {**context, "told": told})
 
 
 @login_not_required
@@ -181,13 +200,17 @@ def check_paper(request: HttpRequest, number: str) -> HttpResponse:
     try:
         refuse_after_misses(request, "check-paper")
     except Refused as refused:
-        return render(request, "narrator/check.html", {"form": CheckForm(), "reasons": refused.reasons}, status=429)
+        context = {"form": CheckForm(), "file_form": CheckFileForm(), "reasons": refused.reasons}
+        return render(request, "narrator/check.html", context, status=429)
     paper = paper_behind(number)
     if paper is None:
         count_miss(request, "check-paper")
     status = 200 if paper else 404
     return render(
-        request, "narrator/check.html", {"form": CheckForm(), "number": number, "paper": paper}, status=status
+        request,
+        "narrator/check.html",
+        {"form": CheckForm(), "file_form": CheckFileForm(), "number": number, "paper": paper},
+        status=status,
     )
 
 

@@ -5,6 +5,8 @@ from datetime import date, datetime
 from typing import Any
 from uuid import NAMESPACE_URL, UUID, uuid5
 
+from cryptography.hazmat.primitives.serialization import Encoding
+from cryptography.x509 import load_pem_x509_certificates
 from django.conf import settings
 from django.db import transaction
 from django.urls import reverse
@@ -17,6 +19,7 @@ from intake.files import services as files
 from intake.files import serving, storage
 from intake.files.models import StoredFile
 from intake.interviews.models import Interview
+from intake.library import certificates
 from intake.library import services as libraries
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.paper import words
@@ -25,6 +28,7 @@ from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart
 from intake.outputs.paper.release import AGREEMENT_KIND, OnPaper, OnScreen, ScannedPage, SignedRelease, release_pdf
 from intake.outputs.paper.release_form import FormToSign, NotPrintable, release_form_pdf
 from intake.outputs.paper.scan import picture_of
+from intake.outputs.paper.seal import Credentials, sealed
 from intake.outputs.paper.style import Library
 from intake.register import services as register
 from intake.register.models import Accession, Arrival
@@ -150,8 +154,18 @@ def _make_paper(kind: OutputKind, subject_id: int, interview: Interview, name: s
     made = existing(kind, subject_id)
     if made:
         return made
+    pdf = _signed_by_the_library(pdf, f"{OutputKind(kind).label} {name.removesuffix('.pdf')}")
     file = files.keep_bytes(pdf, file_id=id_of(kind, subject_id), name=name, media_type=PDF)
     return keep(kind, subject_id, interview, file, Action.PAPER_MADE)
+
+
+def _signed_by_the_library(pdf: bytes, what: str) -> bytes:
+    certificate = certificates.in_force()
+    pem = certificate.certificate_pem + certificate.others_pem
+    own, *others = (found.public_bytes(Encoding.DER) for found in load_pem_x509_certificates(pem.encode()))
+    credentials = Credentials(own, certificates.key_of(certificate), tuple(others))
+    library = libraries.current()
+    return sealed(pdf, credentials, reason=what, place=library.place, stamp_url=settings.PAPER_STAMP_URL)
 
 
 def _library() -> Library:

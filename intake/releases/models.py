@@ -263,6 +263,9 @@ class Scan(models.Model):
     signed_form = models.ForeignKey(SignedForm, on_delete=models.PROTECT, related_name="scans")
     upload = models.OneToOneField(Upload, on_delete=models.PROTECT, related_name="scan")
     file = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="scans")
+    form_read = models.CharField(
+        max_length=20, blank=True, help_text="The number of the form whose QR code is on it; empty if none was found."
+    )
     taken_back_at = models.DateTimeField(null=True)
 
     class Meta:
@@ -270,6 +273,11 @@ class Scan(models.Model):
 
     def __str__(self) -> str:
         return self.upload.name
+
+    @property
+    def is_of_another_form(self) -> bool:
+        """Whether the QR code on it is that of another form than the one it was handed in for."""
+        return bool(self.form_read) and self.form_read != self.signed_form.form.number
 
     @property
     def interview(self) -> Interview:

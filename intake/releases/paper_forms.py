@@ -20,6 +20,7 @@ from intake.interviews.quota import refuse_over_quota
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
+from intake.releases.evidence import evidence_digest
 from intake.releases.models import FormState, Method, Moment, Release, ReleaseForm, Scan, SignedForm
 from intake.releases.services import (
     Choices,
@@ -208,6 +209,7 @@ def confirm(signed_form_id: int, *, actor: User) -> Release:
         wording=release.wording_id,
         wording_sha256=release.wording_sha256,
         scans=_digests(signed),
+        evidence_sha256=evidence_digest(release),
     )
     enqueue(Kind.MAKE_RELEASE_COPY, release.pk)
     return release
@@ -260,7 +262,12 @@ def missing_before_hand_in(signed: SignedForm) -> list[str]:
         return ["Add a photo or scan of the signed form."]
     damaged = [f"“{scan}” arrived damaged: take it back and send it again." for scan in scans if _is_damaged(scan)]
     waiting = [f"“{scan}” has not been stored yet." for scan in scans if not scan.file and not _is_damaged(scan)]
-    return damaged + waiting
+    others = [
+        f"“{scan}” is a page of form {scan.form_read}, by the code printed on it: take it back."
+        for scan in scans
+        if scan.is_of_another_form
+    ]
+    return damaged + waiting + others
 
 
 def why_not_confirm(signed: SignedForm, actor: User) -> list[str]:

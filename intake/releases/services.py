@@ -16,6 +16,7 @@ from intake.interviews import lifecycle
 from intake.interviews.models import Interview, Part, Participant, State
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
+from intake.releases.evidence import evidence_digest
 from intake.releases.models import (
     Access,
     Agreement,
@@ -138,6 +139,7 @@ def sign(session_id: int, *, wording_id: int, text_sha256: str, choices: Choices
         wording=wording.pk,
         wording_sha256=release.wording_sha256,
         method=signature.method,
+        evidence_sha256=evidence_digest(release),
     )
     enqueue(Kind.MAKE_RELEASE_COPY, release.pk)
     return release
@@ -159,6 +161,7 @@ def agree(session_id: int, *, wording_id: int, text_sha256: str, signature: Sign
         wording=wording.pk,
         wording_sha256=agreement.wording_sha256,
         method=signature.method,
+        evidence_sha256=evidence_digest(agreement),
     )
     enqueue(Kind.MAKE_AGREEMENT_COPY, agreement.pk)
     return agreement
@@ -190,6 +193,7 @@ def note_spoken_agreement(participant_id: int, *, part_id: int, at_seconds: floa
         names={"signer": participant.person.name},
         part=part.pk,
         at_seconds=at_seconds,
+        evidence_sha256=evidence_digest(agreement),
     )
     return agreement
 

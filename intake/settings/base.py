@@ -149,6 +149,8 @@ STORAGES = {
 # has allowed (X-Accel-Redirect). Object storage sends them itself, by links that live for so many seconds; 0 for none.
 FRONT_FILES = env.str("FRONT_FILES", default="")
 SIGNED_LINK_SECONDS = env.int("SIGNED_LINK_SECONDS", default=0)
+# An outside authority that stamps the time on signed papers (RFC 3161); empty for none.
+PAPER_STAMP_URL = env.str("PAPER_STAMP_URL", default="")
 # How many front servers stand before the web processes: each adds one address to X-Forwarded-For.
 ALLAUTH_TRUSTED_PROXY_COUNT = env.int("TRUSTED_PROXIES", default=0)
 # Pieces of uploads are gathered here until the whole file has been compared with the volunteer's own digest.

@@ -210,6 +210,7 @@ ROWS = [
     Row("narrator:check-paper", EVERYBODY, arg=lambda world: world.accepted.receipt_number),
     Row("narrator:check-paper", EVERYBODY, arg=lambda world: world.accepted.interview.arrivals.get().number),
     Row("narrator:check-paper", (404,) * 5, arg=lambda world: "R-2222-2222-2222"),
+    Row("narrator:check-file", (422,) * 5, "POST"),
     # The desk
     Row("desk:queue", STAFF),
     Row("desk:interview-detail", STAFF, arg=in_review),
@@ -245,6 +246,8 @@ ROWS = [
     ),
     Row("desk:passage-open", STAFF, arg=lambda world: world.passage.pk),
     Row("desk:passage-open", STAFF_MOVED, "POST", lambda world: world.passage.pk, {"reason": "x"}),
+    Row("desk:release-evidence", STAFF, arg=lambda world: world.narrators_release.pk),
+    Row("desk:agreement-evidence", STAFF, arg=lambda world: world.agreement.pk),
     Row("desk:release-event", STAFF, arg=lambda world: world.closed_release.pk),
     Row(
         "desk:release-event",
@@ -321,6 +324,7 @@ ROWS = [
     Row("desk:set-up-number-example", COORDINATOR),
     Row("desk:set-up-mail", COORDINATOR),
     Row("desk:set-up-mail-test", COORDINATOR_MOVED, "POST"),
+    Row("desk:set-up-certificate", COORDINATOR),
     Row("desk:wordings", COORDINATOR),
     Row("desk:wordings-are-right", COORDINATOR_MOVED, "POST"),
     Row("desk:wording-new-version", COORDINATOR, arg=lambda world: world.wording.pk),
@@ -358,6 +362,7 @@ POST_ONLY = {
     "portal:uploads-for-program": program,
     "portal:uploads": None,
     "narrator:give-back": None,
+    "narrator:check-file": None,
     "desk:second-step-not-now": None,
     "desk:set-up-no-logo": None,
     "desk:set-up-mail-test": None,

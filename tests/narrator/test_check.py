@@ -1,8 +1,10 @@
 """Checking a paper by its number: whether it was made here, and nothing private."""
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from intake.files import serving
 from intake.interviews.models import State
 from intake.jobs.models import Kind
 from intake.narrator.queries import SINCE_ARRIVAL
@@ -141,3 +143,44 @@ def test_guessing_is_ended_after_some_tries(client, accession):
     assert answer.status_code == 429
     assert "too many tries" in text_of(answer)
     assert accession.number not in text_of(answer)
+
+
+# The paper as a file
+
+
+def pdf_of(accession) -> bytes:
+    run_jobs(Kind.MAKE_RECEIPT)
+    with serving.open_copy(existing(OutputKind.RECEIPT, accession.pk).file) as file:
+        return file.read()
+
+
+def check_file(client, content: bytes):
+    return client.post(reverse("narrator:check-file"), {"paper": SimpleUploadedFile("paper.pdf", content)})
+
+
+def test_a_file_is_known_byte_for_byte_and_nothing_private_is_told(client, accession):
+    answer = check_file(client, pdf_of(accession))
+    assert "This file is, byte for byte, a paper that was made here." in text_of(answer)
+    assert "Oskarsen" not in text_of(answer)
+    assert accession.number not in text_of(answer)
+
+
+def test_a_changed_file_is_told_to_be_changed(client, accession):
+    pdf = bytearray(pdf_of(accession))
+    pdf[4000] ^= 1
+    told = text_of(check_file(client, bytes(pdf)))
+    assert "is not that paper any more" in told
+    assert "changed after it was signed" in told
+
+
+@pytest.mark.parametrize("content", [b"%PDF-1.7\n%%EOF", b"GIF89a", b"/Contents <" + b"30" * 400 + b">"])
+def test_any_other_file_was_not_made_here(client, accession, content):
+    assert "This file was not made here" in text_of(check_file(client, content))
+
+
+def test_no_file_is_told_at_the_field_and_trying_on_and_on_is_ended(client):
+    assert client.post(reverse("narrator:check-file")).status_code == 422
+    for _ in range(10):
+        assert check_file(client, b"GIF89a").status_code == 200
+    answer = check_file(client, b"GIF89a")
+    assert (answer.status_code, "too many tries" in text_of(answer)) == (429, True)

@@ -7,10 +7,19 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from intake.desk import set_up
-from intake.desk.set_up_forms import LibraryForm, LogoForm, MailForm, NumbersForm, library_values, mail_values
+from intake.desk.set_up_forms import (
+    CertificateForm,
+    LibraryForm,
+    LogoForm,
+    MailForm,
+    NumbersForm,
+    library_values,
+    mail_values,
+)
+from intake.library import certificates
 from intake.library import services as libraries
 from intake.library.logo import keep_logo
-from intake.library.models import Step
+from intake.library.models import SigningCertificate, Step
 from intake.library.numbering import faults_of
 from intake.mail import trial
 from intake.register.services import next_number
@@ -104,3 +113,18 @@ def wordings_are_right(request: SignedInRequest) -> HttpResponse:
     with refusals_as_messages(request):
         libraries.settle(Step.WORDINGS, actor=request.user)
     return redirect("desk:set-up")
+
+
+def certificate(request: SignedInRequest) -> HttpResponse:
+    """The certificate with which papers are signed: the site's own, or one that the library brings."""
+    form = CertificateForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            certificates.bring(
+                form.cleaned_data["bundle"].read(), password=form.cleaned_data["password"], actor=request.user
+            )
+            messages.success(request, "Papers made from now on are signed with this certificate.")
+            return redirect("desk:set-up-certificate")
+    known = SigningCertificate.objects.select_related("brought_by")
+    context = {"form": form, "certificates": known, "stamps": settings.PAPER_STAMP_URL}
+    return render(request, "desk/set_up/certificate.html", context)

@@ -24,6 +24,7 @@ class Migration(migrations.Migration):
                             ("make-agreement-copy", "Make a signer's copy of an agreement"),
                             ("make-arrival-receipt", "Make an arrival receipt"),
                             ("make-receipt", "Make an acceptance receipt"),
+                            ("read-scan", "Read the code on a scan of a signed form"),
                             ("send-message", "Send a message"),
                             ("audit-copies", "Read the night's share of stored copies"),
                             ("check-copies", "Read copies again"),

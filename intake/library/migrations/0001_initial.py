@@ -1,4 +1,5 @@
 import django.db.models.deletion
+from django.conf import settings
 from django.db import migrations, models
 
 
@@ -7,9 +8,39 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ("files", "0002_append_only"),
+        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
+        migrations.CreateModel(
+            name="SigningCertificate",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("certificate_pem", models.TextField()),
+                ("others_pem", models.TextField(blank=True, help_text="Certificates between it and its root.")),
+                (
+                    "key_encrypted",
+                    models.TextField(help_text="PKCS #8, under a key derived from the site's secret key."),
+                ),
+                ("sha256", models.CharField(help_text="Of the certificate as DER.", max_length=64, unique=True)),
+                ("subject", models.CharField(max_length=500)),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("ends_at", models.DateTimeField()),
+                (
+                    "brought_by",
+                    models.ForeignKey(
+                        help_text="Empty: our own.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("-id",),
+            },
+        ),
         migrations.CreateModel(
             name="Library",
             fields=[

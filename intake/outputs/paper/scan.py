@@ -13,7 +13,13 @@ FORMATS = {"image/jpeg": "JPEG", "image/png": "PNG", "image/tiff": "TIFF", "imag
 
 
 def picture_of(path: Path, media_type: str) -> bytes | None:
-    """The first picture of the file as a JPEG; None for a PDF, a HEIC, or what cannot be read as its kind.
+    """The first picture of the file as a JPEG; None for a PDF, a HEIC, or what cannot be read as its kind."""
+    image = opened(path, media_type)
+    return None if image is None else _small_jpeg(image)
+
+
+def opened(path: Path, media_type: str) -> Image.Image | None:
+    """The first picture of the file, upright and small enough to work with; None as above.
 
     SECURITY: the file comes from outside. Its pixels are counted before one of them is unpacked, and no other format
     than the one its first bytes named is tried.
@@ -25,14 +31,14 @@ def picture_of(path: Path, media_type: str) -> bytes | None:
             if image.width * image.height > MAX_PIXELS:
                 return None
             image.draft("RGB", (MAX_SIDE, MAX_SIDE))
-            return _small_jpeg(image)
+            upright = ImageOps.exif_transpose(image).convert("RGB")
+            upright.thumbnail((MAX_SIDE, MAX_SIDE))
+            return upright
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
         return None
 
 
 def _small_jpeg(image: Image.Image) -> bytes:
-    upright = ImageOps.exif_transpose(image).convert("RGB")
-    upright.thumbnail((MAX_SIDE, MAX_SIDE))
     made = BytesIO()
-    upright.save(made, "JPEG", quality=80)
+    image.save(made, "JPEG", quality=80)
     return made.getvalue()

@@ -317,6 +317,14 @@ class Migration(migrations.Migration):
             name="Scan",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "form_read",
+                    models.CharField(
+                        blank=True,
+                        help_text="The number of the form whose QR code is on it; empty if none was found.",
+                        max_length=20,
+                    ),
+                ),
                 ("taken_back_at", models.DateTimeField(null=True)),
                 (
                     "file",
