@@ -135,7 +135,7 @@ def draw_signature(page: Page) -> None:
 
 def sign(page: Page) -> None:
     """Confirm, take the copy, give the device back."""
-    page.get_by_label("I have read the release above, and I sign it.").check()
+    page.get_by_label("I have read the text above, and I sign it.").check()
     page.get_by_role("button", name="Sign", exact=True).click()
     expect(page.get_by_role("heading", name="Thank you")).to_be_visible()
     with page.expect_download() as download:

@@ -78,6 +78,7 @@ def _sign_at_the_counter(page: Page, interview: str) -> None:
     hand_over(page, GIVER)
     agree_to_sign_on_screen(page)
     page.get_by_label("Open: anyone may hear it").check()
+    page.get_by_label("No public licence").check()
     page.get_by_label("Type my name").check()
     page.get_by_label("Your full name, as your signature").fill(GIVER)
     sign(page)

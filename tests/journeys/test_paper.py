@@ -103,7 +103,8 @@ def _a_page_is_refused(page: Page, folder: Path) -> None:
 def _the_narrator_asks_for_paper(page: Page) -> str:
     """In a session switched to her release; returns the form's number."""
     hand_over(page, NARRATOR)
-    page.get_by_role("button", name="I would rather sign on paper").click()
+    page.get_by_role("link", name="I would rather sign on paper").click()
+    page.get_by_role("button", name="Make the form").click()
     link = page.get_by_role("link", name=re.compile("Open form F-"))
     pdf = page.request.get(link.get_attribute("href")).body()
     number = re.search(r"F-\w{4}-\w{4}-\w{4}", link.inner_text()).group()
@@ -136,8 +137,9 @@ def _sign_for_oneself(page: Page, interview: str) -> None:
     hand_over(page, VOLUNTEER)
     agree_to_sign_on_screen(page)
     page.get_by_label("Open: anyone may hear it").check()
+    page.get_by_label("No public licence").check()
     page.get_by_label("Your full name, as your signature").fill("C. Wynn")
-    page.get_by_label("I have read the release above, and I sign it.").check()
+    page.get_by_label("I have read the text above, and I sign it.").check()
     page.get_by_role("button", name="Sign", exact=True).click()
     page.get_by_label("Yes, this is how I sign.").check()
     sign(page)

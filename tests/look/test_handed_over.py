@@ -20,6 +20,7 @@ def test_every_page_of_the_signing_is_whole(visitor: Callable[..., Page], axe: s
     page.get_by_role("button", name="Show me the release").click()
     found += troubles(page, axe, "narrator-2-release")
     page.get_by_label("Open: anyone may hear it").check()
+    page.get_by_label("No public licence").check()
     page.get_by_label("Type my name").check()
     page.get_by_label("Your full name, as your signature").fill("Edmund Quillfeather")
     page.locator("[name=i_sign]").check()
