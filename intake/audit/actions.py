@@ -38,6 +38,7 @@ class Action(models.TextChoices):
     AGREEMENT_NOTED = "agreement-noted", "It was noted where on the recording somebody agrees aloud to take part."
     LINK_SENT = "link-sent", "A private link was made for one person."
     LINK_OPENED = "link-opened", "A private link was opened."
+    COPY_GIVEN = "copy-given", "A copy of the recording was given to somebody who signed for it."
     LINK_ENDED = "link-ended", "A private link was ended."
     FORM_PRINTED = "form-printed", "A release form was made for signing on paper."
     FORM_TYPED = "form-typed", "What is ticked on a signed form was typed in."

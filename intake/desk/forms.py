@@ -68,6 +68,11 @@ class EventForm(Form):
     )
 
 
+class CarrierForm(Form):
+    on = forms.DateField(label="Given on", widget=DateInput())
+    carrier = forms.CharField(label="On what?", max_length=200, help_text="Such as: a memory stick, by post.")
+
+
 class DecideWithdrawalForm(Form):
     asks: ClassVar = {"decision": "Choose one of the two.", "reason": "Say why. Whoever asked reads it."}
     decision = forms.ChoiceField(

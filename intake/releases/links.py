@@ -57,6 +57,24 @@ def live_link(token: str) -> PrivateLink:
     return link
 
 
+def link_opened(pk: int | None, purpose: str) -> PrivateLink | None:
+    """The link of this number that a browser was switched to, while it works."""
+    links = PrivateLink.objects.select_related("participant__person", "participant__interview__collection")
+    return links.filter(pk=pk or 0, purpose=purpose, ended_at=None, expires_at__gt=timezone.now()).first()
+
+
+@transaction.atomic
+def note_opened(link: PrivateLink) -> None:
+    record(
+        actor=None,
+        action=Action.LINK_OPENED,
+        subject=link.participant,
+        thread=link.participant.interview,
+        names={"to": link.participant.person.name},
+        purpose=link.purpose,
+    )
+
+
 def link_of(participant: Participant, purpose: str, moment: str = "") -> PrivateLink | None:
     """The link that works for this person and purpose now. Uses prefetched links where there are any."""
     now = timezone.now()

@@ -79,6 +79,10 @@ def accepted_part(world: World) -> int:
     return world.part_of_accepted.pk
 
 
+def signer(world: World) -> int:
+    return world.own_release.participant_id
+
+
 def unsigned(world: World) -> int:
     return world.unsigned.pk
 
@@ -211,6 +215,8 @@ ROWS = [
     Row("narrator:check-paper", EVERYBODY, arg=lambda world: world.accepted.interview.arrivals.get().number),
     Row("narrator:check-paper", (404,) * 5, arg=lambda world: "R-2222-2222-2222"),
     Row("narrator:check-file", (422,) * 5, "POST"),
+    Row("narrator:copies", (410,) * 5),
+    Row("narrator:copy-of-part", (404,) * 5, arg=accepted_part),
     # The desk
     Row("desk:queue", STAFF),
     Row("desk:interview-detail", STAFF, arg=in_review),
@@ -234,6 +240,9 @@ ROWS = [
     Row("desk:part-working-copy", (302, 403, 403, 404, 404), arg=part),
     Row("desk:part-described-copy", (302, 403, 403, 404, 404), arg=part),
     Row("desk:part-original", STAFF, arg=part),
+    Row("desk:narrators-copy", STAFF, arg=signer),
+    Row("desk:narrators-copy", STAFF_MOVED, "POST", signer, {"on": "2026-11-01", "carrier": "x"}),
+    Row("desk:narrators-copy-link", STAFF_MOVED, "POST", signer),
     Row("desk:part-access-copy", STAFF, arg=accepted_part),
     Row("desk:part-access-copy", (302, 403, 403, 403, 403), arg=part),  # not accepted yet
     Row("desk:part-passages", STAFF, arg=accepted_part),
@@ -363,6 +372,7 @@ POST_ONLY = {
     "portal:uploads": None,
     "narrator:give-back": None,
     "narrator:check-file": None,
+    "desk:narrators-copy-link": signer,
     "desk:second-step-not-now": None,
     "desk:set-up-no-logo": None,
     "desk:set-up-mail-test": None,

@@ -107,7 +107,7 @@ def test_until_it_is_signed_it_can_be_opened_again_and_the_first_device_is_out(u
 
 def test_whoever_is_signed_in_on_that_device_is_signed_out(url, other_volunteer):
     browser = signed_in(other_volunteer)
-    assert "Opening the paper signs you out" in text_of(browser.get(url))
+    assert "Opening it signs you out" in text_of(browser.get(url))
     browser.post(url)
     assert "_auth_user_id" not in browser.session
 

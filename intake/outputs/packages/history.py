@@ -77,6 +77,7 @@ NOT_TOLD = frozenset(
         Action.SCAN_STOPPED,
         Action.SIGNING_OPENED,
         Action.LINK_SENT,
+        Action.COPY_GIVEN,
         Action.LINK_OPENED,
         Action.LINK_ENDED,
         Action.FORM_PRINTED,
