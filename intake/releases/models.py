@@ -303,6 +303,16 @@ class Signed(models.Model):
     class Meta:
         abstract = True
 
+    @property
+    def how(self) -> str:
+        """How it was signed, as told afterwards."""
+        return {
+            Method.DRAWN: "Drawn by hand on the screen",
+            Method.TYPED: f"Typed: {self.typed_name}",
+            Method.PAPER: "By hand on paper",
+            Method.SPOKEN: "Said aloud on the recording",
+        }[Method(self.method)]
+
 
 class Release(Signed):
     """What one person signed for one interview: the exact wording, the choices, the signature and its evidence.

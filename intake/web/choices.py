@@ -11,13 +11,27 @@ from intake.web.widgets import DateInput
 NO_LICENCE = "none"
 
 
+class Conditional:
+    """Neither optional nor always asked for: what is chosen above decides."""
+
+    is_conditional = True
+
+
+class ConditionalDate(Conditional, forms.DateField):
+    pass
+
+
+class ConditionalChoice(Conditional, forms.ChoiceField):
+    pass
+
+
 class ChoicesForm(Form):
     """Nothing is chosen beforehand; a closure has its latest day, and nothing else has one."""
 
     asks: ClassVar = {"access": "Choose who may hear the recording."}
 
     access = forms.ChoiceField(label="Who may hear the recording?", choices=Access.choices, widget=forms.RadioSelect)
-    closed_until = forms.DateField(
+    closed_until = ConditionalDate(
         label="Closed until, at the latest", required=False, widget=DateInput(), help_text="Only with “Closed”."
     )
     closed_event = forms.CharField(
@@ -29,7 +43,7 @@ class ChoicesForm(Form):
     )
 
     # Filled in where the release lets the signer hand out a licence (`ask_for_licence`).
-    licence = forms.ChoiceField(
+    licence = ConditionalChoice(
         label="May others use it without asking the library?",
         choices=[(NO_LICENCE, "No public licence: whoever wants to use it asks the library"), *Licence.choices],
         widget=forms.RadioSelect,
