@@ -34,6 +34,7 @@ from intake.register.models import Accession
 from intake.releases import withdrawals
 from intake.releases.models import WithdrawalRequest
 from intake.releases.services import missing_signatures
+from intake.releases.turns import waiting_for
 from intake.review.models import Verdict
 from intake.review.services import record_decision, unanswered
 
@@ -265,6 +266,7 @@ def missing_before_acceptance(interview: Interview) -> list[str]:
     return [
         *([] if parts else ["There is no recording."]),
         *missing_signatures(interview),
+        *waiting_for(interview),
         *(sentence for part in parts for sentence in _not_acceptable(part)),
         *(sentence for attachment in attachments_of(interview) for sentence in _not_kept(attachment)),
     ]

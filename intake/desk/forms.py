@@ -68,6 +68,16 @@ class EventForm(Form):
     )
 
 
+class TurnForm(Form):
+    until = forms.DateField(
+        label="Wait for an answer until", widget=DateInput(), help_text="After that day you go on, as the wording says."
+    )
+
+
+class DeclineWishForm(Form):
+    reason = forms.CharField(label="Why is it not closed?", max_length=1000, widget=forms.Textarea({"rows": 3}))
+
+
 class CarrierForm(Form):
     on = forms.DateField(label="Given on", widget=DateInput())
     carrier = forms.CharField(label="On what?", max_length=200, help_text="Such as: a memory stick, by post.")

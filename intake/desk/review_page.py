@@ -24,7 +24,7 @@ from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.register.models import Accession
 from intake.register.services import standing as standing_accession
-from intake.releases.models import Release, SignedForm, WithdrawalRequest
+from intake.releases.models import NarratorsTurn, Release, SignedForm, Wish, WithdrawalRequest
 from intake.releases.restrictions import chosen, is_closed
 from intake.releases.services import (
     form_in_hand,
@@ -32,6 +32,7 @@ from intake.releases.services import (
     signers_of,
     standing,
 )
+from intake.releases.turns import turns_of, wishes_of
 from intake.releases.withdrawals import pending
 from intake.review.services import channel_of
 from intake.web.copies import CopiesBlock, copies_of
@@ -111,6 +112,7 @@ class ReviewPage:
     attachments: list[FileRow]
     signers: list[Signer]
     restriction: str
+    turns: list[tuple[NarratorsTurn, list[Wish]]]
     access: list[AccessRow]
     asked: WithdrawalRequest | None
     checklist: list[Check]
@@ -153,6 +155,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         attachments=file_rows(attachments_of(interview)),
         signers=_signers(interview),
         restriction=who_may_hear(interview),
+        turns=[(turn, wishes_of(turn)) for turn in turns_of(interview)],
         access=_access(interview),
         asked=pending(interview),
         checklist=[Check(False, sentence) for sentence in missing]

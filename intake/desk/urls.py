@@ -29,6 +29,7 @@ from intake.desk.views import (
     second_step,
     set_up,
     signed_forms,
+    turns,
     withdrawals,
     wordings,
 )
@@ -93,6 +94,9 @@ urlpatterns = staff_only(
         path("parts/<int:pk>/original/", review.original, name="part-original"),
         path("parts/<int:pk>/working-copy/", review.working_copy, name="part-working-copy"),
         path("parts/<int:pk>/described-copy/", review.described_copy, name="part-described-copy"),
+        path("participants/<int:pk>/turn/", turns.offer, name="turn-offer"),
+        path("wishes/<int:pk>/close/", turns.close, name="wish-close"),
+        path("wishes/<int:pk>/decline/", turns.decline, name="wish-decline"),
         path("participants/<int:pk>/copy/", narrators_copy.copy, name="narrators-copy"),
         path("participants/<int:pk>/copy/link/", narrators_copy.send_link, name="narrators-copy-link"),
         path("parts/<int:pk>/access-copy/", restrictions.access_copy, name="part-access-copy"),

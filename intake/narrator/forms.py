@@ -8,10 +8,12 @@ from typing import Any, ClassVar, cast
 from django import forms
 from django.utils import timezone
 
+from intake.interviews.models import Part
 from intake.outputs.paper.signature import drawn_signature
 from intake.releases.models import ON_SCREEN, Method
 from intake.web.choices import ChoicesForm
 from intake.web.forms import Form
+from intake.web.timecodes import TimecodeField
 
 NOTHING_DRAWN = "Draw your signature in the field, or choose to type your name."
 UNREADABLE = "We could not read the drawing. Draw it again, or choose to type your name."
@@ -119,6 +121,38 @@ class SignForm(AgreeForm, ChoicesForm):
         if day and day <= timezone.localdate():
             raise forms.ValidationError("Choose a day in the future.")
         return day
+
+
+class WishForm(Form):
+    """A passage that the narrator wishes closed."""
+
+    part_id = forms.TypedChoiceField(label="In which part?", coerce=int)
+    from_seconds = TimecodeField(label="From", help_text="Such as 2:33, as the player shows it.")
+    to_seconds = TimecodeField(label="To")
+    reason = forms.CharField(
+        label="Why, if you want to say so", required=False, max_length=1000, widget=forms.Textarea({"rows": 2})
+    )
+
+    def __init__(self, *args: Any, parts: list[Part], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(part.pk, f"Part {part.position}") for part in parts]
+        cast("forms.TypedChoiceField", self.fields["part_id"]).choices = choices
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if "from_seconds" in data and "to_seconds" in data and data["to_seconds"] <= data["from_seconds"]:
+            self.add_error("to_seconds", "The passage ends after it begins.")
+        return data
+
+
+class AnswerForm(Form):
+    corrections = forms.CharField(
+        label="Names and spellings to put right",
+        required=False,
+        max_length=5000,
+        widget=forms.Textarea({"rows": 4}),
+        help_text="As many as you like, one to a line. Leave it empty if all is right.",
+    )
 
 
 class CheckFileForm(Form):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from intake.narrator import views
+from intake.narrator import turn, views
 
 app_name = "narrator"
 urlpatterns = [
@@ -16,6 +16,10 @@ urlpatterns = [
     path("sign/give-back/", views.give_back, name="give-back"),
     path("copies/", views.copies, name="copies"),
     path("copies/<int:pk>/", views.copy_of_part, name="copy-of-part"),
+    path("hear/", turn.hear, name="hear"),
+    path("hear/<int:pk>/", turn.listen, name="hear-part"),
+    path("hear/wishes/<int:pk>/take-back/", turn.take_back, name="wish-take-back"),
+    path("hear/answer/", turn.answer, name="turn-answer"),
     path("check/", views.check, name="check"),
     path("check/file/", views.check_file, name="check-file"),
     path("check/<str:number>/", views.check_paper, name="check-paper"),

@@ -39,7 +39,7 @@ from intake.web.refusals import refusals_as_messages, refusals_on
 # A row's number has fewer digits; more would not fit the database.
 MOST_DIGITS = 18
 # Where the browser goes once a private link was opened.
-OPENS = {Purpose.SIGN: "narrator:consent", Purpose.COPY: "narrator:copies"}
+OPENS = {Purpose.SIGN: "narrator:consent", Purpose.COPY: "narrator:copies", Purpose.HEAR: "narrator:hear"}
 
 
 @login_not_required

@@ -1,6 +1,6 @@
 """Letters that carry a private link. Whoever asks for one never sees the link: it is for the person it is sent to."""
 
-from datetime import date
+from datetime import date, datetime, time, timedelta
 
 from django.db import transaction
 from django.utils import timezone
@@ -20,6 +20,7 @@ from intake.people.services import address_of
 from intake.releases.links import make_link
 from intake.releases.models import Moment, PrivateLink, Purpose
 from intake.releases.services import refuse_unless_signable
+from intake.releases.turns import begin
 from intake.releases.wordings import wording_for
 
 
@@ -30,6 +31,16 @@ def send_link_to_sign(participant_id: int, *, moment: str, actor: User) -> Priva
     refuse_unless_signable(participant, moment)
     wording_for(moment, participant.role, participant.interview.language)
     return _send(participant, purpose=Purpose.SIGN, moment=Moment(moment), template="link_to_sign", actor=actor)
+
+
+@transaction.atomic
+def offer_turn(participant_id: int, *, until: date, actor: User) -> PrivateLink:
+    """Send a narrator the link with which they hear the recording before it is accepted."""
+    participant = Participant.objects.select_related("interview", "person__user").get(pk=participant_id)
+    refuse_unless(Act.HEAR, participant.interview, Audience.PARTY)
+    begin(participant_id, until=until, actor=actor)
+    end = timezone.make_aware(datetime.combine(until + timedelta(days=1), time.min))
+    return _send(participant, purpose=Purpose.HEAR, moment="", template="link_to_hear", actor=actor, expires_at=end)
 
 
 @transaction.atomic
@@ -65,14 +76,22 @@ def note_copy_given(participant_id: int, *, on: date, carrier: str, actor: User)
     )
 
 
-def _send(participant: Participant, *, purpose: Purpose, moment: str, template: str, actor: User) -> PrivateLink:
+def _send(
+    participant: Participant,
+    *,
+    purpose: Purpose,
+    moment: str,
+    template: str,
+    actor: User,
+    expires_at: datetime | None = None,
+) -> PrivateLink:
     address = address_of(participant.person)
     if not address:
         raise Refused(
             f"{participant.person} has no e-mail address here, so no link can be sent. Hand the device over, or sign "
             "on paper."
         )
-    link, token = make_link(participant.pk, purpose=purpose, moment=moment, actor=actor)
+    link, token = make_link(participant.pk, purpose=purpose, moment=moment, actor=actor, expires_at=expires_at)
     mail.write(
         key=f"private-link-{link.pk}",
         to=address,
@@ -83,7 +102,7 @@ def _send(participant: Participant, *, purpose: Purpose, moment: str, template: 
             "sender": actor.name,
             "is_agreement": moment == Moment.AGREEMENT,
             "url": site_url("narrator:link", token),
-            "until": link.expires_at,
+            "until": link.expires_at - timedelta(seconds=1),
         },
         holds_secret=True,
     )

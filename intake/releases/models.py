@@ -514,3 +514,61 @@ class WithdrawalRequest(models.Model):
 
     def __str__(self) -> str:
         return f"withdrawal asked for by {self.wished_by}"
+
+
+class NarratorsTurn(models.Model):
+    """A narrator is asked to hear the recording before it is accepted; the library waits for the answer until a day."""
+
+    participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="turns")
+    until = models.DateField(help_text="The last day on which the library waits for an answer.")
+    asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    answered_at = models.DateTimeField(null=True)
+    corrections = models.TextField(blank=True, help_text="Names and spellings put right, in the narrator's words.")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [
+            models.UniqueConstraint(
+                fields=["participant"], condition=Q(answered_at=None), name="narrator_has_one_open_turn"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"turn of {self.participant.person}"
+
+
+class Wish(models.Model):
+    """A passage that a narrator wishes to be closed, and what staff decided."""
+
+    turn = models.ForeignKey(NarratorsTurn, on_delete=models.PROTECT, related_name="wishes")
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="wishes")
+    from_seconds = models.FloatField()
+    to_seconds = models.FloatField()
+    reason = models.CharField(max_length=1000, blank=True)
+    taken_back_at = models.DateTimeField(null=True)
+    passage = models.ForeignKey(ClosedPassage, null=True, on_delete=models.PROTECT, related_name="wishes")
+    declined_because = models.CharField(max_length=1000, blank=True)
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ("part", "from_seconds", "id")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(from_seconds__gte=0, to_seconds__gt=models.F("from_seconds")),
+                name="wish_begins_before_it_ends",
+            ),
+            models.CheckConstraint(
+                condition=Q(decided_at=None, decided_by=None, passage=None, declined_because="")
+                | Q(
+                    Q(passage__isnull=False, declined_because="") | (Q(passage=None) & ~Q(declined_because="")),
+                    decided_at__isnull=False,
+                    decided_by__isnull=False,
+                ),
+                name="wish_is_met_or_declined_for_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.from_seconds:.1f} s to {self.to_seconds:.1f} s"

@@ -79,6 +79,10 @@ def accepted_part(world: World) -> int:
     return world.part_of_accepted.pk
 
 
+def wish(world: World) -> int:
+    return world.wish.pk
+
+
 def signer(world: World) -> int:
     return world.own_release.participant_id
 
@@ -216,6 +220,10 @@ ROWS = [
     Row("narrator:check-paper", (404,) * 5, arg=lambda world: "R-2222-2222-2222"),
     Row("narrator:check-file", (422,) * 5, "POST"),
     Row("narrator:copies", (410,) * 5),
+    Row("narrator:hear", (410,) * 5),
+    Row("narrator:hear-part", (404,) * 5, arg=accepted_part),
+    Row("narrator:wish-take-back", (410,) * 5, "POST", wish),
+    Row("narrator:turn-answer", (410,) * 5, "POST"),
     Row("narrator:copy-of-part", (404,) * 5, arg=accepted_part),
     # The desk
     Row("desk:queue", STAFF),
@@ -240,6 +248,11 @@ ROWS = [
     Row("desk:part-working-copy", (302, 403, 403, 404, 404), arg=part),
     Row("desk:part-described-copy", (302, 403, 403, 404, 404), arg=part),
     Row("desk:part-original", STAFF, arg=part),
+    Row("desk:turn-offer", STAFF, arg=unsigned),
+    Row("desk:turn-offer", STAFF, "POST", unsigned, {"until": "2099-01-01"}),  # not handed in yet
+    Row("desk:wish-close", STAFF_MOVED, "POST", wish),
+    Row("desk:wish-decline", STAFF, arg=wish),
+    Row("desk:wish-decline", STAFF_MOVED, "POST", wish, {"reason": "x"}),
     Row("desk:narrators-copy", STAFF, arg=signer),
     Row("desk:narrators-copy", STAFF_MOVED, "POST", signer, {"on": "2026-11-01", "carrier": "x"}),
     Row("desk:narrators-copy-link", STAFF_MOVED, "POST", signer),
@@ -372,6 +385,9 @@ POST_ONLY = {
     "portal:uploads": None,
     "narrator:give-back": None,
     "narrator:check-file": None,
+    "narrator:wish-take-back": wish,
+    "narrator:turn-answer": None,
+    "desk:wish-close": wish,
     "desk:narrators-copy-link": signer,
     "desk:second-step-not-now": None,
     "desk:set-up-no-logo": None,

@@ -23,8 +23,9 @@ from intake.library.logo import keep_logo
 from intake.mail.models import Message, MessageState
 from intake.people import services as people
 from intake.register.models import Accession
+from intake.releases import turns
 from intake.releases.links import make_link
-from intake.releases.models import Agreement, ClosedPassage, Release, ReleaseForm, Scan, SignedForm, Wording
+from intake.releases.models import Agreement, ClosedPassage, Release, ReleaseForm, Scan, SignedForm, Wish, Wording
 from intake.releases.passages import close_passage
 from tests import factories
 
@@ -66,6 +67,7 @@ class World:
     closed_release: Release
     agreement: Agreement
     link: str
+    wish: Wish
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -128,8 +130,16 @@ def a_world() -> World:
         passage=passage,
         closed_release=_closed_until_an_event(owner),
         agreement=factories.a_signed_agreement(unsigned),
+        wish=_a_wish(in_review, archivist),
         link=make_link(unsigned.pk, purpose="sign", moment="release", actor=owner)[1],
     )
+
+
+def _a_wish(interview: Interview, actor: User) -> Wish:
+    until = timezone.localdate() + timedelta(days=9)
+    turn = turns.begin(factories.narrator_of(interview).pk, until=until, actor=actor)
+    part = parts_of(interview)[0]
+    return turns.wish(turn.pk, part_id=part.pk, from_seconds=0.1, to_seconds=0.2, reason="")
 
 
 def _a_passage(part: Part, actor: User) -> ClosedPassage:

@@ -14,6 +14,75 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
+            name="ClosedPassage",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("from_seconds", models.FloatField()),
+                ("to_seconds", models.FloatField()),
+                ("reason", models.CharField(max_length=1000)),
+                ("closed_at", models.DateTimeField(auto_now_add=True)),
+                ("opened_at", models.DateTimeField(null=True)),
+                ("opened_because", models.CharField(blank=True, max_length=1000)),
+                (
+                    "closed_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "opened_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="closed_passages",
+                        to="interviews.part",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("from_seconds", "id"),
+            },
+        ),
+        migrations.CreateModel(
+            name="NarratorsTurn",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("until", models.DateField(help_text="The last day on which the library waits for an answer.")),
+                ("asked_at", models.DateTimeField(auto_now_add=True)),
+                ("answered_at", models.DateTimeField(null=True)),
+                (
+                    "corrections",
+                    models.TextField(blank=True, help_text="Names and spellings put right, in the narrator's words."),
+                ),
+                (
+                    "asked_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "participant",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="turns", to="interviews.participant"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("id",),
+            },
+        ),
+        migrations.CreateModel(
             name="PrivateLink",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -412,6 +481,51 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.CreateModel(
+            name="Wish",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("from_seconds", models.FloatField()),
+                ("to_seconds", models.FloatField()),
+                ("reason", models.CharField(blank=True, max_length=1000)),
+                ("taken_back_at", models.DateTimeField(null=True)),
+                ("declined_because", models.CharField(blank=True, max_length=1000)),
+                ("decided_at", models.DateTimeField(null=True)),
+                (
+                    "decided_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="wishes", to="interviews.part"
+                    ),
+                ),
+                (
+                    "passage",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="wishes",
+                        to="releases.closedpassage",
+                    ),
+                ),
+                (
+                    "turn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="wishes", to="releases.narratorsturn"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("part", "from_seconds", "id"),
+            },
+        ),
+        migrations.CreateModel(
             name="WithdrawalRequest",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -615,67 +729,39 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
-        migrations.CreateModel(
-            name="ClosedPassage",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("from_seconds", models.FloatField()),
-                ("to_seconds", models.FloatField()),
-                ("reason", models.CharField(max_length=1000)),
-                ("closed_at", models.DateTimeField(auto_now_add=True)),
-                ("opened_at", models.DateTimeField(null=True)),
-                ("opened_because", models.CharField(blank=True, max_length=1000)),
-                (
-                    "closed_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
+        migrations.AddConstraint(
+            model_name="closedpassage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("from_seconds__gte", 0), ("to_seconds__gt", models.F("from_seconds"))),
+                name="passage_begins_before_it_ends",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="closedpassage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reason", ""), _negated=True), name="passage_is_closed_for_a_reason"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="closedpassage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("opened_at", None), ("opened_because", ""), ("opened_by", None)),
+                    models.Q(
+                        ("opened_at__isnull", False),
+                        ("opened_by__isnull", False),
+                        models.Q(("opened_because", ""), _negated=True),
                     ),
+                    _connector="OR",
                 ),
-                (
-                    "opened_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "part",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="closed_passages",
-                        to="interviews.part",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ("from_seconds", "id"),
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("from_seconds__gte", 0), ("to_seconds__gt", models.F("from_seconds"))),
-                        name="passage_begins_before_it_ends",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(("reason", ""), _negated=True), name="passage_is_closed_for_a_reason"
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(("opened_at", None), ("opened_because", ""), ("opened_by", None)),
-                            models.Q(
-                                ("opened_at__isnull", False),
-                                ("opened_by__isnull", False),
-                                models.Q(("opened_because", ""), _negated=True),
-                            ),
-                            _connector="OR",
-                        ),
-                        name="passage_is_opened_for_a_reason",
-                    ),
-                ],
-            },
+                name="passage_is_opened_for_a_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="narratorsturn",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("answered_at", None)), fields=("participant",), name="narrator_has_one_open_turn"
+            ),
         ),
         migrations.AddConstraint(
             model_name="privatelink",
@@ -769,6 +855,32 @@ class Migration(migrations.Migration):
                     _connector="OR",
                 ),
                 name="form_is_turned_down_for_a_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="wish",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("from_seconds__gte", 0), ("to_seconds__gt", models.F("from_seconds"))),
+                name="wish_begins_before_it_ends",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="wish",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("decided_at", None), ("decided_by", None), ("declined_because", ""), ("passage", None)),
+                    models.Q(
+                        models.Q(
+                            models.Q(("declined_because", ""), ("passage__isnull", False)),
+                            models.Q(("passage", None), models.Q(("declined_because", ""), _negated=True)),
+                            _connector="OR",
+                        ),
+                        ("decided_at__isnull", False),
+                        ("decided_by__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="wish_is_met_or_declined_for_a_reason",
             ),
         ),
         migrations.AddConstraint(
