@@ -1,21 +1,20 @@
 """The narrator's turn behind its private link: hear, wish passages closed, put names right, say yes."""
 
 from django.contrib.auth.decorators import login_not_required
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from intake.access.policy import Act, Audience
 from intake.access.services import asked
-from intake.interviews.models import Part
 from intake.interviews.services import parts_of
 from intake.narrator.forms import AnswerForm, WishForm
+from intake.narrator.opened import opened, permitted_part
 from intake.outputs.models import OutputKind
 from intake.outputs.naming import LISTENING_ENDING, copy_name
 from intake.outputs.services import existing
 from intake.releases import turns
-from intake.releases.links import end_link, link_opened
+from intake.releases.links import end_link
 from intake.releases.models import NarratorsTurn, PrivateLink, Purpose
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
@@ -49,16 +48,8 @@ def hear(request: HttpRequest) -> HttpResponse:
 @login_not_required
 @require_safe
 def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
-    """SECURITY: a part of the one interview that the link is for, as the policy allows it at this moment."""
-    _, turn = _turn(request)
-    if turn is None:
-        raise Http404("no link was opened in this browser")
-    part = get_object_or_404(Part.objects.select_related("interview__collection"), pk=pk)
-    if part.interview_id != turn.participant.interview_id or part.position is None:
-        raise Http404("not a part of the interview that the link is for")
-    answer = asked(Act.HEAR, part.interview, Audience.PARTY)
-    if not answer.allowed:
-        raise PermissionDenied(answer.because)
+    link, turn = _turn(request)
+    part = permitted_part(link if turn else None, pk, Act.HEAR)
     made = existing(OutputKind.LISTENING_COPY, part.pk)
     if made is None:
         raise Http404("being made")
@@ -93,8 +84,6 @@ def answer(request: HttpRequest) -> HttpResponse:
 
 
 def _turn(request: HttpRequest) -> tuple[PrivateLink | None, NarratorsTurn | None]:
-    """The link this browser was switched to, and the turn it is for; none for whoever has signed in since then."""
-    if request.user.is_authenticated:
-        return None, None
-    link = link_opened(request.session.get(Purpose.HEAR), Purpose.HEAR)
+    """The link that was opened, and the turn it is for."""
+    link = opened(request, Purpose.HEAR)
     return link, turns.open_turn(link.participant) if link else None

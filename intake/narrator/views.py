@@ -7,18 +7,17 @@ from datetime import datetime
 
 from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_not_required
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from intake.access.policy import Act, Audience
 from intake.access.services import asked
 from intake.errors import Refused
-from intake.interviews.models import Part
 from intake.interviews.services import parts_of
 from intake.narrator.forms import AgreeForm, CheckFileForm, CheckForm, ConsentForm, SignForm
+from intake.narrator.opened import opened, permitted_part
 from intake.narrator.queries import file_told, paper_behind
 from intake.outputs.access_copies import access_copy_of
 from intake.outputs.models import OutputKind
@@ -26,7 +25,7 @@ from intake.outputs.naming import ACCESS_ENDING, copy_name
 from intake.outputs.services import existing
 from intake.outputs.services import release_form as release_form_pdf
 from intake.releases import paper_forms, services
-from intake.releases.links import link_opened, live_link, note_opened
+from intake.releases.links import live_link, note_opened
 from intake.releases.models import Moment, PrivateLink, Purpose, ReleaseForm, SigningSession, Wording
 from intake.releases.services import SESSION_LASTS, Choices, Signature
 from intake.releases.wordings import digest_of_text, filled, offered_to, wording_for
@@ -54,13 +53,13 @@ def link(request: HttpRequest, token: str) -> HttpResponse:
     reasons: tuple[str, ...] = ()
     if request.method == "POST":
         try:
-            opened = _switched_to(found)
+            switched = _switched_to(found)
         except Refused as refused:
             reasons = refused.reasons
         else:
             # SECURITY: whoever is signed in on this device is not the one the link was sent to.
             logout(request)
-            request.session.update({**opened, "by_link": True})
+            request.session.update({**switched, "by_link": True})
             request.session.set_expiry(int(SESSION_LASTS.total_seconds()))
             return forget(redirect(OPENS[Purpose(found.purpose)]))
     return render(request, "narrator/link.html", {"link": found, "reasons": reasons})
@@ -78,29 +77,20 @@ def _switched_to(found: PrivateLink) -> dict[str, int]:
 @require_safe
 def copies(request: HttpRequest) -> HttpResponse:
     """A signer's copies of the recording, part by part."""
-    opened = _opened(request, Purpose.COPY)
-    if opened is None:
+    found = opened(request, Purpose.COPY)
+    if found is None:
         return _ended(request)
-    interview = opened.participant.interview
+    interview = found.participant.interview
     answer = asked(Act.TAKE, interview, Audience.PARTY)
     parts = parts_of(interview) if answer.allowed else []
-    context = {"link": opened, "why_not": answer.because, "parts": [(part, access_copy_of(part)) for part in parts]}
+    context = {"link": found, "why_not": answer.because, "parts": [(part, access_copy_of(part)) for part in parts]}
     return render(request, "narrator/copies.html", context)
 
 
 @login_not_required
 @require_safe
 def copy_of_part(request: HttpRequest, pk: int) -> HttpResponseBase:
-    """SECURITY: one part of the one interview that the link is for, as the policy allows it at this moment."""
-    opened = _opened(request, Purpose.COPY)
-    if opened is None:
-        raise Http404("no link was opened in this browser")
-    part = get_object_or_404(Part.objects.select_related("interview__collection"), pk=pk)
-    if part.interview_id != opened.participant.interview_id or part.position is None:
-        raise Http404("not a part of the interview that the link is for")
-    answer = asked(Act.TAKE, part.interview, Audience.PARTY)
-    if not answer.allowed:
-        raise PermissionDenied(answer.because)
+    part = permitted_part(opened(request, Purpose.COPY), pk, Act.TAKE)
     made = access_copy_of(part)
     if made is None:
         raise Http404("being made")
@@ -275,11 +265,6 @@ def _session(request: HttpRequest) -> SigningSession | None:
         return services.live_session(request.session.get("signing"))
     except Refused:
         return None
-
-
-def _opened(request: HttpRequest, purpose: str) -> PrivateLink | None:
-    """The private link that this browser was switched to; none for whoever has signed in since then."""
-    return None if request.user.is_authenticated else link_opened(request.session.get(purpose), purpose)
 
 
 def _signed(request: HttpRequest) -> tuple[str, int] | None:

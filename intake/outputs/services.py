@@ -1,6 +1,6 @@
 """Make a paper or a copy, once: build it aside, store it, then say that it is there."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 from uuid import NAMESPACE_URL, UUID, uuid5
@@ -32,7 +32,7 @@ from intake.outputs.paper.seal import Credentials, sealed
 from intake.outputs.paper.style import Library
 from intake.register import services as register
 from intake.register.models import Accession, Arrival
-from intake.releases.models import Access, Agreement, Licence, Release, ReleaseForm, SignedForm
+from intake.releases.models import Access, Agreement, Licence, Release, ReleaseForm, SignedForm, Wording
 from intake.releases.paper_forms import scans_of
 from intake.releases.restrictions import chosen
 from intake.releases.wordings import digest_of_text
@@ -178,24 +178,36 @@ def _library() -> Library:
 
 
 def _release_paper(release: Release) -> SignedRelease:
-    described = release.interview_as_described
+    signature = _on_paper(release.signed_form) if release.signed_form else _on_screen(release)
+    signed = _signed_paper(release, release.wording, signature)
+    return replace(signed, restriction=chosen(release).sentence(), choices=_chosen(release))
+
+
+def _agreement_paper(agreement: Agreement) -> SignedRelease:
+    assert agreement.wording is not None, "the constraint agreement_is_spoken_or_signed_in_a_session"
+    return replace(_signed_paper(agreement, agreement.wording, _on_screen(agreement)), kind=AGREEMENT_KIND)
+
+
+def _signed_paper(signed: Release | Agreement, wording: Wording, signature: OnScreen | OnPaper) -> SignedRelease:
+    """What both say."""
+    described = signed.interview_as_described
     return SignedRelease(
-        number=release.number,
-        check_url=check_url(release.number),
+        number=signed.number,
+        check_url=check_url(signed.number),
         library=_library(),
         interview=described["title"],
         recorded_on=date.fromisoformat(described["recorded_on"]),
         place=described["place"],
-        signer=release.signer_name,
-        role=release.participant.get_role_display(),
-        wording_title=release.wording.title,
-        wording_version=str(release.wording.version),
-        wording_language=release.wording.language_name,
-        wording_text=release.wording_text,
-        wording_sha256=release.wording_sha256,
-        restriction=chosen(release).sentence(),
-        choices=_chosen(release),
-        signature=_on_paper(release.signed_form) if release.signed_form else _on_screen(release),
+        signer=signed.signer_name,
+        role=signed.participant.get_role_display(),
+        wording_title=wording.title,
+        wording_version=str(wording.version),
+        wording_language=wording.language_name,
+        wording_text=signed.wording_text,
+        wording_sha256=signed.wording_sha256,
+        restriction="",
+        choices=(),
+        signature=signature,
     )
 
 
@@ -203,30 +215,6 @@ def _chosen(release: Release) -> tuple[str, ...]:
     name = "My name is withheld." if release.name_withheld else "My name may be shown."
     licence = f"Others may use it under this licence: {release.get_licence_display()}." if release.licence else ""
     return tuple(filter(None, [name, licence]))
-
-
-def _agreement_paper(agreement: Agreement) -> SignedRelease:
-    described, wording = agreement.interview_as_described, agreement.wording
-    assert wording is not None, "the constraint agreement_is_spoken_or_signed_in_a_session"
-    return SignedRelease(
-        kind=AGREEMENT_KIND,
-        number=agreement.number,
-        check_url=check_url(agreement.number),
-        library=_library(),
-        interview=described["title"],
-        recorded_on=date.fromisoformat(described["recorded_on"]),
-        place=described["place"],
-        signer=agreement.signer_name,
-        role=agreement.participant.get_role_display(),
-        wording_title=wording.title,
-        wording_version=str(wording.version),
-        wording_language=wording.language_name,
-        wording_text=agreement.wording_text,
-        wording_sha256=agreement.wording_sha256,
-        restriction="",
-        choices=(),
-        signature=_on_screen(agreement),
-    )
 
 
 def _on_screen(release: Release | Agreement) -> OnScreen:

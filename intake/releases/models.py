@@ -203,18 +203,26 @@ class FormState(models.TextChoices):
     TURNED_DOWN = "turned-down", "turned down"
 
 
-class SignedForm(models.Model):
+class Chosen(models.Model):
+    """What a signer chooses."""
+
+    access = models.CharField(max_length=10, choices=Access.choices)
+    closed_until = models.DateField(null=True, help_text="At the latest.")
+    closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
+    licence = models.CharField(max_length=20, choices=Licence.choices, blank=True)
+    name_withheld = models.BooleanField()
+
+    class Meta:
+        abstract = True
+
+
+class SignedForm(Chosen):
     """A claim that a release form was signed: its scans, and what is ticked on it as somebody typed it in.
 
     It becomes a release when the library's staff have looked at the scans and confirmed it.
     """
 
     form = models.ForeignKey(ReleaseForm, on_delete=models.PROTECT, related_name="signed_forms")
-    access = models.CharField(max_length=10, choices=Access.choices)
-    closed_until = models.DateField(null=True, help_text="At the latest.")
-    closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
-    licence = models.CharField(max_length=20, choices=Licence.choices, blank=True)
-    name_withheld = models.BooleanField()
     signed_on = models.DateField()
     signed_by = models.CharField(max_length=200, help_text="Whose signature it is, as written on the form.")
     typed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -314,7 +322,7 @@ class Signed(models.Model):
         }[Method(self.method)]
 
 
-class Release(Signed):
+class Release(Signed, Chosen):
     """What one person signed for one interview: the exact wording, the choices, the signature and its evidence.
 
     The evidence is the signing session, or the scans of the paper form. Never changed but for its withdrawal.
@@ -322,11 +330,6 @@ class Release(Signed):
 
     participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="releases")
     wording = models.ForeignKey(Wording, on_delete=models.PROTECT, related_name="+")
-    access = models.CharField(max_length=10, choices=Access.choices)
-    closed_until = models.DateField(null=True, help_text="At the latest.")
-    closed_event = models.CharField(max_length=200, blank=True, help_text="What ends the closure earlier.")
-    licence = models.CharField(max_length=20, choices=Licence.choices, blank=True)
-    name_withheld = models.BooleanField()
     session = models.OneToOneField(SigningSession, null=True, on_delete=models.PROTECT, related_name="release")
     signed_form = models.OneToOneField(SignedForm, null=True, on_delete=models.PROTECT, related_name="release")
     withdrawn_at = models.DateTimeField(null=True)

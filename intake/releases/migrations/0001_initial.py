@@ -136,32 +136,6 @@ class Migration(migrations.Migration):
             name="Release",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
-                ("signer_name", models.CharField(help_text="As it was when it was signed.", max_length=200)),
-                ("wording_text", models.TextField(blank=True, help_text="Word for word as shown to the signer.")),
-                ("wording_sha256", models.CharField(blank=True, max_length=64)),
-                (
-                    "method",
-                    models.CharField(
-                        choices=[
-                            ("drawn", "Draw my signature"),
-                            ("typed", "Type my name"),
-                            ("paper", "Sign on paper"),
-                            ("spoken", "Said aloud on the recording"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("typed_name", models.CharField(blank=True, max_length=200)),
-                ("signature_png", models.BinaryField(null=True)),
-                (
-                    "consented_at",
-                    models.DateTimeField(help_text="When signing electronically was agreed to.", null=True),
-                ),
-                ("signed_at", models.DateTimeField(help_text="Empty where it was not signed on a screen.", null=True)),
-                ("address", models.GenericIPAddressField(null=True)),
-                ("agent", models.CharField(blank=True, max_length=300)),
-                ("interview_as_described", models.JSONField()),
                 (
                     "access",
                     models.CharField(
@@ -207,6 +181,32 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("name_withheld", models.BooleanField()),
+                ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
+                ("signer_name", models.CharField(help_text="As it was when it was signed.", max_length=200)),
+                ("wording_text", models.TextField(blank=True, help_text="Word for word as shown to the signer.")),
+                ("wording_sha256", models.CharField(blank=True, max_length=64)),
+                (
+                    "method",
+                    models.CharField(
+                        choices=[
+                            ("drawn", "Draw my signature"),
+                            ("typed", "Type my name"),
+                            ("paper", "Sign on paper"),
+                            ("spoken", "Said aloud on the recording"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("typed_name", models.CharField(blank=True, max_length=200)),
+                ("signature_png", models.BinaryField(null=True)),
+                (
+                    "consented_at",
+                    models.DateTimeField(help_text="When signing electronically was agreed to.", null=True),
+                ),
+                ("signed_at", models.DateTimeField(help_text="Empty where it was not signed on a screen.", null=True)),
+                ("address", models.GenericIPAddressField(null=True)),
+                ("agent", models.CharField(blank=True, max_length=300)),
+                ("interview_as_described", models.JSONField()),
                 ("withdrawn_at", models.DateTimeField(null=True)),
                 (
                     "participant",
