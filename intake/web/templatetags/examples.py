@@ -22,6 +22,7 @@ STATES = [
     ("accepted", "Accepted"),
     ("declined", "Declined"),
     ("withdrawn", "Withdrawn"),
+    ("taken_down", "Taken down"),
 ]
 STANDINGS = ["good", "note", "look closer", "problem", "not measured"]
 SECONDS = 3753.0
