@@ -18,14 +18,22 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.serialization import Encoding, pkcs12
 from cryptography.x509 import load_pem_x509_certificate
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
 from pypdf import PdfReader, PdfWriter
 
 from intake.errors import Refused
+from intake.files import serving
+from intake.jobs.models import JobState, Kind
 from intake.library import certificates
 from intake.library.models import SigningCertificate
+from intake.outputs.models import OutputKind
 from intake.outputs.paper.seal import Credentials, check_seal, sealed
 from intake.outputs.paper.style import Sheet, build, ours
+from intake.outputs.services import existing
+from tests.factories import an_accession, at_time, later, run_jobs
 from tests.needs import needs
+from tests.pages import signed_in, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -323,3 +331,26 @@ def test_an_outside_authority_stamps_the_time(credentials, authority):
 def test_an_authority_that_does_not_answer_leaves_the_paper_unmade(credentials):
     with pytest.raises(OSError, match="timestamp service"):
         sealed(a_small_paper(), credentials, reason="x", place="", stamp_url="http://127.0.0.1:9/")
+
+
+def test_papers_wait_while_the_authority_does_not_answer_and_are_made_once_it_does(settings, archivist, authority):
+    accession = an_accession(reviewer=archivist)
+    settings.PAPER_STAMP_URL = "http://127.0.0.1:9/"
+    (job,) = run_jobs(Kind.MAKE_RECEIPT)
+    assert (job.state, "timestamp" in job.error) == (JobState.WAITING, True)
+    assert existing(OutputKind.RECEIPT, accession.pk) is None
+    settings.PAPER_STAMP_URL = authority
+    with at_time(later(hours=1)):
+        run_jobs(Kind.MAKE_RECEIPT)
+    with serving.open_copy(existing(OutputKind.RECEIPT, accession.pk).file) as file:
+        found = check_seal(file.read())
+    assert (found.fault, found.stamped_at is not None) == ("", True)
+
+
+def test_the_coordinator_brings_a_certificate_on_the_set_up_page(coordinator, tmp_path):
+    browser, page = signed_in(coordinator), reverse("desk:set-up-certificate")
+    bundle = a_bundle(tmp_path, days=30)
+    refused = browser.post(page, {"bundle": SimpleUploadedFile("ours.p12", bundle), "password": "wrong"})
+    assert "the password is another" in text_of(refused)
+    browser.post(page, {"bundle": SimpleUploadedFile("ours.p12", bundle), "password": "river"})
+    assert "In force: CN=Alder Ferry Public Library" in text_of(browser.get(page))
