@@ -31,7 +31,7 @@ from intake.releases.services import SESSION_LASTS, Choices, Signature
 from intake.releases.wordings import digest_of_text, filled, offered_to, wording_for
 from intake.web.limits import address_of, count_miss, refuse_after_misses
 from intake.web.middleware import forget
-from intake.web.papers import pdf_answer
+from intake.web.papers import paper_answer, pdf_answer
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
 
@@ -195,7 +195,7 @@ def copy(request: HttpRequest) -> HttpResponseBase:
     paper = existing(*signed) if signed else None
     if paper is None:
         raise Http404("no copy yet")
-    return serve(request, paper.file, download=True)
+    return paper_answer(request, paper, download=True)
 
 
 @login_not_required

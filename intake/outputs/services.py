@@ -1,5 +1,6 @@
 """Make a paper or a copy, once: build it aside, store it, then say that it is there."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -54,15 +55,7 @@ class ArrivalPaper:
 
 def make_release_copy(release_id: int) -> Output:
     """The signer's own copy of a release, as a PDF."""
-    release = Release.objects.select_related(
-        "participant__interview",
-        "participant__person",
-        "wording",
-        "session__opened_by",
-        "signed_form__form",
-        "signed_form__handed_in_by",
-        "signed_form__decided_by",
-    ).get(pk=release_id)
+    release = _release(release_id)
     pdf = release_pdf(_release_paper(release))
     return _make_paper(
         OutputKind.RELEASE_COPY, release_id, release.participant.interview, f"release-{release.number}.pdf", pdf
@@ -71,9 +64,7 @@ def make_release_copy(release_id: int) -> Output:
 
 def make_agreement_copy(agreement_id: int) -> Output:
     """The signer's own copy of a signed agreement to take part, as a PDF."""
-    agreement = Agreement.objects.select_related(
-        "participant__interview", "wording", "session__opened_by", "session__link"
-    ).get(pk=agreement_id)
+    agreement = _agreement(agreement_id)
     pdf = release_pdf(_agreement_paper(agreement))
     name = f"agreement-{agreement.number}.pdf"
     return _make_paper(OutputKind.AGREEMENT_COPY, agreement_id, agreement.participant.interview, name, pdf)
@@ -81,7 +72,7 @@ def make_agreement_copy(agreement_id: int) -> Output:
 
 def make_arrival_receipt(arrival_id: int) -> Output:
     """The receipt for files that arrived and are not yet accepted, as a PDF, from the snapshot of the hand-in."""
-    arrival = Arrival.objects.select_related("interview", "replaces").get(pk=arrival_id)
+    arrival = _arrival(arrival_id)
     pdf = arrival_pdf(_arrival_paper(arrival))
     name = f"arrival-receipt-{arrival.number}.pdf"
     return _make_paper(OutputKind.ARRIVAL_RECEIPT, arrival_id, arrival.interview, name, pdf)
@@ -99,7 +90,7 @@ def release_form(form: ReleaseForm) -> bytes:
 
 def make_receipt(accession_id: int) -> Output:
     """The acceptance receipt, as a PDF, from the register's snapshot."""
-    accession = Accession.objects.select_related("interview", "accepted_by").get(pk=accession_id)
+    accession = _accession(accession_id)
     pdf = receipt_pdf(_receipt_paper(accession))
     return _make_paper(OutputKind.RECEIPT, accession_id, accession.interview, f"receipt-{accession.number}.pdf", pdf)
 
@@ -125,6 +116,11 @@ def id_of(kind: OutputKind, subject_id: object) -> UUID:
 
 def existing(kind: str, subject_id: object) -> Output | None:
     return Output.objects.select_related("file").filter(kind=kind, subject_id=str(subject_id)).first()
+
+
+def paper_told(paper: Output) -> Receipt | ArrivalReceipt | SignedRelease:
+    """What a paper says, for a page that says the same: every letter of it, and for every reader."""
+    return TOLD[OutputKind(paper.kind)](int(paper.subject_id))
 
 
 def receipt_of(interview: Interview) -> Output | None:
@@ -359,3 +355,37 @@ def _signed(terms: dict) -> str:
 
 def _receipt_attachment(taken: dict) -> ReceiptAttachment:
     return ReceiptAttachment(**{name: taken[name] for name in ("kind", "caption", "name", "bytes", "sha256")})
+
+
+def _release(pk: int) -> Release:
+    return Release.objects.select_related(
+        "participant__interview",
+        "participant__person",
+        "wording",
+        "session__opened_by",
+        "signed_form__form",
+        "signed_form__handed_in_by",
+        "signed_form__decided_by",
+    ).get(pk=pk)
+
+
+def _agreement(pk: int) -> Agreement:
+    return Agreement.objects.select_related(
+        "participant__interview", "wording", "session__opened_by", "session__link"
+    ).get(pk=pk)
+
+
+def _arrival(pk: int) -> Arrival:
+    return Arrival.objects.select_related("interview", "replaces").get(pk=pk)
+
+
+def _accession(pk: int) -> Accession:
+    return Accession.objects.select_related("interview", "accepted_by").get(pk=pk)
+
+
+TOLD: dict[OutputKind, Callable[[int], Receipt | ArrivalReceipt | SignedRelease]] = {
+    OutputKind.RELEASE_COPY: lambda pk: _release_paper(_release(pk)),
+    OutputKind.AGREEMENT_COPY: lambda pk: _agreement_paper(_agreement(pk)),
+    OutputKind.ARRIVAL_RECEIPT: lambda pk: _arrival_paper(_arrival(pk)),
+    OutputKind.RECEIPT: lambda pk: _receipt_paper(_accession(pk)),
+}

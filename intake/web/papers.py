@@ -1,7 +1,22 @@
-"""A paper of our own making that is not kept, as an answer."""
+"""A paper of our own making, as an answer: as PDF, or as a page that says the same."""
 
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import render
 from django.utils.http import content_disposition_header
+
+from intake.outputs.models import Output, OutputKind
+from intake.outputs.paper import arrival, receipt
+from intake.outputs.services import paper_told
+from intake.web.ranges import serve
+
+PAGES = {
+    OutputKind.RELEASE_COPY: "papers/release-copy.html",
+    OutputKind.AGREEMENT_COPY: "papers/agreement-copy.html",
+    OutputKind.ARRIVAL_RECEIPT: "papers/arrival-receipt.html",
+    OutputKind.RECEIPT: "papers/receipt.html",
+}
+# The sentences that every receipt of a kind says, from the module that prints them.
+SENTENCES = {OutputKind.ARRIVAL_RECEIPT: arrival, OutputKind.RECEIPT: receipt}
 
 
 def pdf_answer(pdf: bytes, name: str) -> HttpResponse:
@@ -9,3 +24,12 @@ def pdf_answer(pdf: bytes, name: str) -> HttpResponse:
     response["Content-Disposition"] = content_disposition_header(as_attachment=False, filename=name) or ""
     response["Cache-Control"] = "private, no-store"
     return response
+
+
+def paper_answer(request: HttpRequest, paper: Output, *, download: bool = False) -> HttpResponseBase:
+    """A paper as its PDF; or, with `?as=page`, as a page that says the same, which can show every name and letter."""
+    if request.GET.get("as") == "page":
+        told = paper_told(paper)
+        context = {"paper": told, "sha256": paper.file.sha256, "told": SENTENCES.get(OutputKind(paper.kind))}
+        return render(request, PAGES[OutputKind(paper.kind)], context)
+    return serve(request, paper.file, download=download)

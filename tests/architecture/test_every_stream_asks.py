@@ -6,7 +6,7 @@ import pytest
 
 from tests.architecture.source import ROOT
 
-HANDS_OUT = {"serve", "serve_from_outside", "_copy"}
+HANDS_OUT = {"serve", "serve_from_outside", "paper_answer", "_copy"}
 # Papers and evidence, which whoever may know of the interview may read (Act.SEE holds for them in every state), the
 # library's logo, and a message's own attachments: the row policy decides.
 PAPERS = {

@@ -21,6 +21,7 @@ from intake.outputs.services import existing, receipt_of
 from intake.register.models import Arrival
 from intake.releases.models import Release
 from intake.review import services
+from intake.web.papers import paper_answer
 from intake.web.permits import permit
 from intake.web.ranges import serve, serve_from_outside
 from intake.web.refusals import refusals_as_messages, refusals_on
@@ -147,14 +148,14 @@ def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     paper = receipt_of(_interview(request, pk))
     if paper is None:
         raise Http404("no receipt yet")
-    return serve(request, paper.file)
+    return paper_answer(request, paper)
 
 
 def _output(request: SignedInRequest, kind: str, subject_id: int) -> HttpResponseBase:
     made = existing(kind, subject_id)
     if made is None:
         raise Http404("not made yet")
-    return serve(request, made.file)
+    return paper_answer(request, made)
 
 
 def _copy(

@@ -27,6 +27,7 @@ from intake.portal.forms import (
 from intake.qc.sequence import recorders_order
 from intake.register.models import Arrival
 from intake.web.once import once
+from intake.web.papers import paper_answer
 from intake.web.parts import part_row
 from intake.web.permits import permit
 from intake.web.ranges import serve
@@ -219,7 +220,7 @@ def arrival_receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     paper = existing(OutputKind.ARRIVAL_RECEIPT, arrival.pk)
     if paper is None:
         raise Http404("not made yet")
-    return serve(request, paper.file)
+    return paper_answer(request, paper)
 
 
 @require_safe
@@ -228,7 +229,7 @@ def receipt(request: SignedInRequest, pk: int) -> HttpResponseBase:
     paper = receipt_of(interview)
     if paper is None:
         return render(request, "portal/interviews/no_receipt.html", {"interview": interview}, status=404)
-    return serve(request, paper.file)
+    return paper_answer(request, paper)
 
 
 def _interview(request: SignedInRequest, pk: int) -> Interview:

@@ -18,7 +18,7 @@ from intake.releases.models import Agreement, Moment, Release
 from intake.releases.services import SESSION_LASTS, note_spoken_agreement, open_signing
 from intake.releases.withdrawals import withdraw_release
 from intake.web.middleware import forget
-from intake.web.ranges import serve
+from intake.web.papers import paper_answer
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
 
@@ -102,7 +102,7 @@ def copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     paper = existing(OutputKind.RELEASE_COPY, release.pk)
     if paper is None:
         raise Http404("the copy is being made")
-    return serve(request, paper.file)
+    return paper_answer(request, paper)
 
 
 @require_safe
@@ -111,7 +111,7 @@ def agreement_copy(request: SignedInRequest, pk: int) -> HttpResponseBase:
     paper = existing(OutputKind.AGREEMENT_COPY, agreement.pk)
     if paper is None:
         raise Http404("the copy is being made")
-    return serve(request, paper.file)
+    return paper_answer(request, paper)
 
 
 def _participant(request: SignedInRequest, pk: int) -> Participant:
