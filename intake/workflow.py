@@ -331,7 +331,7 @@ def _accepted_as(interview: Interview, actor: User) -> Accession:
     """The accession that stands. Raises Refused."""
     refuse_if(_not_staff(actor))
     accession = register.standing(interview)
-    if accession is None:
+    if accession is None or interview.state != State.ACCEPTED:
         raise Refused("This interview is not accepted, so there is no acceptance to undo.")
     return accession
 

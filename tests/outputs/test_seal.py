@@ -3,6 +3,7 @@
 PAdES: ETSI EN 319 142-1. Time stamps: RFC 3161, by a real authority that `openssl ts` runs on loopback.
 """
 
+import asyncio
 import hashlib
 import shutil
 import subprocess
@@ -331,6 +332,13 @@ def test_an_outside_authority_stamps_the_time(credentials, authority):
 def test_an_authority_that_does_not_answer_leaves_the_paper_unmade(credentials):
     with pytest.raises(OSError, match="timestamp service"):
         sealed(a_small_paper(), credentials, reason="x", place="", stamp_url="http://127.0.0.1:9/")
+
+
+def test_a_paper_is_signed_and_judged_also_where_an_event_loop_runs(credentials):
+    async def inside() -> str:
+        return check_seal(sealed(a_small_paper(), credentials, reason="x", place="")).fault
+
+    assert asyncio.run(inside()) == ""
 
 
 def test_papers_wait_while_the_authority_does_not_answer_and_are_made_once_it_does(settings, archivist, authority):

@@ -6,9 +6,12 @@ where an outside authority stamped it (RFC 3161).
 
 import hashlib
 import re
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
+from typing import TypeVar
 
 from asn1crypto import cms, keys, x509
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
@@ -21,6 +24,8 @@ from pyhanko.sign.validation import validate_pdf_signature
 from pyhanko.sign.validation.status import SignatureCoverageLevel
 from pyhanko_certvalidator import ValidationContext
 from pyhanko_certvalidator.registry import SimpleCertificateStore
+
+T = TypeVar("T")
 
 FIELD = "LibrarySignature"
 DIGEST = "sha256"
@@ -68,7 +73,8 @@ def sealed(pdf: bytes, credentials: Credentials, *, reason: str, place: str, sta
     stamper = HTTPTimeStamper(stamp_url, timeout=STAMP_SECONDS) if stamp_url else None
     target = BytesIO()
     try:
-        sign_pdf(IncrementalPdfFileWriter(BytesIO(pdf)), metadata, signer, timestamper=stamper, output=target)
+        writer = IncrementalPdfFileWriter(BytesIO(pdf))
+        _apart(lambda: sign_pdf(writer, metadata, signer, timestamper=stamper, output=target))
     except SigningError as error:
         raise OSError(f"The paper could not be signed: {error}") from error
     return target.getvalue()
@@ -83,7 +89,8 @@ def check_seal(pdf: bytes) -> SealCheck:
             return SealCheck("The file carries no signature.")
         own = signatures[-1].signer_cert
         # Whether the certificate is one of ours is asked by its digest: no authority has to vouch for it.
-        status = validate_pdf_signature(signatures[-1], ValidationContext(trust_roots=[own], allow_fetching=False))
+        context = ValidationContext(trust_roots=[own], allow_fetching=False)
+        status = _apart(lambda: validate_pdf_signature(signatures[-1], context))
         certificate = hashlib.sha256(own.dump()).hexdigest()
     except Exception as error:  # noqa: BLE001 - SECURITY: a file made to break the reader may break it anywhere
         return SealCheck(f"The file or its signature cannot be read: {error}.")
@@ -94,6 +101,12 @@ def check_seal(pdf: bytes) -> SealCheck:
         status.signer_reported_dt,
         stamp.timestamp if stamp and stamp.intact and stamp.valid else None,
     )
+
+
+def _apart(work: Callable[[], T]) -> T:
+    """In a thread of its own: pyHanko runs an event loop, which a thread that runs one already would refuse."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        return pool.submit(work).result()
 
 
 def certificates_in(pdf: bytes) -> set[str]:
