@@ -1,13 +1,10 @@
 """The story: every move of an interview, in the order in which they happen.
 
 Each move locks the interview, checks what must hold, changes the state and records the event, in one transaction.
-What is missing is told by the same functions to the page's checklist and to the refusal, so they cannot disagree.
+What must hold before a hand-in and an acceptance stands in `readiness.py`.
 """
 
-from functools import partial
-
 from django.db import transaction
-from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from intake.accounts.models import User
@@ -16,27 +13,22 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.codes import digest_of
 from intake.errors import Refused, refuse_if
-from intake.files.models import Upload, UploadState
-from intake.files.services import is_safe
 from intake.interviews import lifecycle
-from intake.interviews.attachments import attachments_of
-from intake.interviews.models import Attachment, Interview, Part, State
-from intake.interviews.services import correspondents_of, parts_of, patrons_of
+from intake.interviews.models import Interview, State
+from intake.interviews.services import correspondents_of, patrons_of
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
 from intake.outputs.services import check_url, site_url
 from intake.people.services import address_of
-from intake.qc.services import are_twins, latest_report
+from intake.readiness import missing_before_acceptance, missing_before_submission, worth_knowing
 from intake.register import arrivals
 from intake.register import services as register
 from intake.register.models import Accession
 from intake.releases import withdrawals
 from intake.releases.models import WithdrawalRequest
-from intake.releases.services import missing_signatures
-from intake.releases.turns import waiting_for
 from intake.review.models import Verdict
-from intake.review.services import record_decision, unanswered
+from intake.review.services import record_decision
 
 
 @transaction.atomic
@@ -240,46 +232,6 @@ def refuse_withdrawal(interview_id: int, *, reason: str, actor: User) -> Intervi
     return interview
 
 
-def missing_before_submission(interview: Interview) -> list[str]:
-    """What the volunteer still has to do before handing in: sentences, none when ready."""
-    parts = parts_of(interview)
-    missing = [] if parts else ["Add at least one recording."]
-    missing += [sentence for part in parts for sentence in _not_arrived(_part(part), part.upload)]
-    missing += [
-        sentence
-        for attachment in attachments_of(interview)
-        for sentence in _not_arrived(_attachment(attachment), attachment.upload)
-    ]
-    if not interview.summary.strip():
-        missing.append("Write a few words on what the interview is about.")
-    if not interview.people("narrator"):
-        missing.append("Name the narrator.")
-    if not interview.people("interviewer"):
-        missing.append("Name the interviewer.")
-    return missing
-
-
-def missing_before_acceptance(interview: Interview) -> list[str]:
-    """What must still hold before the interview can be accepted: sentences, none when ready."""
-    parts = parts_of(interview)
-    prefetch_related_objects(parts, "file__qc_reports__answers")
-    return [
-        *([] if parts else ["There is no recording."]),
-        *missing_signatures(interview),
-        *waiting_for(interview),
-        *(sentence for part in parts for sentence in _not_acceptable(part)),
-        *(sentence for attachment in attachments_of(interview) for sentence in _not_kept(attachment)),
-    ]
-
-
-def worth_knowing(interview: Interview) -> list[str]:
-    """What stands in the way of nothing and should not be overlooked: parts that hold the same recording."""
-    parts = parts_of(interview)
-    prefetch_related_objects(parts, "file__qc_reports")
-    twins = ((part, next(filter(partial(are_twins, part), parts[:place]), None)) for place, part in enumerate(parts))
-    return [f"Part {part.position} is the same recording as part {twin.position}." for part, twin in twins if twin]
-
-
 def cannot_review(interview: Interview, actor: User) -> list[str]:
     """Nobody judges what they gave or took part in, as long as somebody else of the staff can (docs/decisions/0013)."""
     if not _is_own(interview, actor) or not _others_who_can_review(interview, actor):
@@ -416,42 +368,6 @@ def _not_the_reviewer(interview: Interview, actor: User) -> list[str]:
     if interview.state == State.IN_REVIEW and interview.reviewer_id != actor.pk:
         return [f"{interview.reviewer} is reviewing this interview."]
     return _not_staff(actor) or cannot_review(interview, actor)
-
-
-def _part(part: Part) -> str:
-    return f"Part {part.position}, “{part.upload.name}”,"
-
-
-def _attachment(attachment: Attachment) -> str:
-    return f"The attachment “{attachment.upload.name}”"
-
-
-def _not_arrived(what: str, upload: Upload) -> list[str]:
-    told = {
-        UploadState.RECEIVING: "has not finished arriving",
-        UploadState.RECEIVED: "is being compared with the file on your computer",
-        UploadState.DAMAGED: "arrived damaged: take it out and hand it in again",
-    }
-    state = UploadState(upload.state)
-    return [f"{what} {told[state]}."] if state in told else []
-
-
-def _not_acceptable(part: Part) -> list[str]:
-    if part.file is None:
-        return _not_arrived(_part(part), part.upload)
-    missing = [] if is_safe(part.file) else [f"Part {part.position} is not yet kept in two copies that match."]
-    report = latest_report(part.file)
-    if report is None:
-        return [*missing, f"Part {part.position} is not yet measured."]
-    return missing + [f"Part {part.position}: “{finding['title']}” is not answered." for finding in unanswered(report)]
-
-
-def _not_kept(attachment: Attachment) -> list[str]:
-    if attachment.file is None:
-        return _not_arrived(_attachment(attachment), attachment.upload)
-    if is_safe(attachment.file):
-        return []
-    return [f"{_attachment(attachment)} is not yet kept in two copies that match."]
 
 
 def _decide(interview: Interview, *, verdict: Verdict, message: str, actor: User, template: str) -> None:

@@ -56,11 +56,10 @@ class Terms:
 
 @dataclass(frozen=True)
 class Answer:
-    """Whether they may, and why not, in a sentence. `is_silenced`: closed passages are silent in what they get."""
+    """Whether they may, and why not, in a sentence."""
 
     allowed: bool
     because: str
-    is_silenced: bool
 
 
 NOTHING = Act(0)
@@ -93,12 +92,11 @@ TABLE: dict[Situation, dict[Audience, Act]] = {
     },
 }
 BEFORE_ACCEPTANCE = {State.DRAFT, State.SUBMITTED, State.IN_REVIEW, State.RETURNED}
-OUTSIDE = {Audience.READING_ROOM, Audience.PUBLIC}
-NOT_YOURS = {
-    Act.SEE: "It is not shown to {who} now.",
-    Act.HEAR: "It is not played to {who} now.",
-    Act.TAKE: "No copy of it goes to {who} now.",
-    Act.KEEP: "Its originals are not handed to {who} now.",
+WHY_NOT = {
+    Act.SEE: "It is not shown now.",
+    Act.HEAR: "It cannot be heard now.",
+    Act.TAKE: "No copy of it may leave now.",
+    Act.KEEP: "Its originals are not handed out now.",
 }
 
 
@@ -125,5 +123,4 @@ def may(audience: Audience, act: Act, terms: Terms) -> Answer:
     """May this audience do this one thing, as things stand?"""
     stands = situation(terms)
     allowed = act in TABLE[stands].get(audience, NOTHING)
-    why_not = "" if allowed else f"{stands.value} {NOT_YOURS[act].format(who=audience.value)}"
-    return Answer(allowed, why_not, is_silenced=act == Act.TAKE or (act == Act.HEAR and audience in OUTSIDE))
+    return Answer(allowed, "" if allowed else f"{stands.value} {WHY_NOT[act]}")

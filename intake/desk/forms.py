@@ -14,7 +14,7 @@ from intake.mail.models import MessageState
 from intake.people.models import Person
 from intake.web.description import DescriptionForm
 from intake.web.forms import Form
-from intake.web.timecodes import TimecodeField
+from intake.web.timecodes import StretchForm
 from intake.web.widgets import DateInput
 
 
@@ -38,22 +38,14 @@ class DeclineForm(Form):
     )
 
 
-class ClosePassageForm(Form):
+class ClosePassageForm(StretchForm):
     asks: ClassVar = {"reason": "Say why the passage is closed."}
-    from_seconds = TimecodeField(label="From", help_text="Such as 12:04.5, or 1:02:33.")
-    to_seconds = TimecodeField(label="To", help_text="A little later than the last word, rather than within it.")
     reason = forms.CharField(
         label="Why?",
         max_length=1000,
         help_text="For staff alone, such as: names a child, who is not to be found by it.",
         widget=forms.Textarea({"rows": 2}),
     )
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or {}
-        if "from_seconds" in data and "to_seconds" in data and data["to_seconds"] <= data["from_seconds"]:
-            self.add_error("to_seconds", "The passage ends after it begins.")
-        return data
 
 
 class OpenPassageForm(Form):

@@ -20,6 +20,7 @@ from intake.mail.models import Message
 from intake.outputs.copies import described_id
 from intake.outputs.models import OF_A_PART, Output, OutputKind
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
+from intake.readiness import missing_before_acceptance, worth_knowing
 from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.register.models import Accession
@@ -39,7 +40,7 @@ from intake.web.copies import CopiesBlock, copies_of
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import cannot_review, is_stuck, missing_before_acceptance, to_be_told_otherwise, worth_knowing
+from intake.workflow import cannot_review, is_stuck, to_be_told_otherwise
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from intake.backlog import checking
 from intake.backlog import services as backlog
 from intake.files import uploads
 from intake.files.models import Expects, Upload
-from intake.interviews import attachments, counter
+from intake.interviews import attachments, counter, participants
 from intake.interviews import services as interviews
 from intake.interviews.attachments import Caption
 from intake.interviews.counter import Involved, Named
@@ -129,7 +129,7 @@ def begin(
 
 
 def add_narrator(interview: Interview, name: str, *, email: str = "") -> None:
-    interviews.add_participant(
+    participants.add_participant(
         interview.pk, name=name, email=email, role=Participant.Role.NARRATOR, actor=interview.owner
     )
 

@@ -13,7 +13,7 @@ from intake.outputs.paper.signature import drawn_signature
 from intake.releases.models import ON_SCREEN, Method
 from intake.web.choices import ChoicesForm
 from intake.web.forms import Form
-from intake.web.timecodes import TimecodeField
+from intake.web.timecodes import StretchForm
 
 NOTHING_DRAWN = "Draw your signature in the field, or choose to type your name."
 UNREADABLE = "We could not read the drawing. Draw it again, or choose to type your name."
@@ -123,12 +123,11 @@ class SignForm(AgreeForm, ChoicesForm):
         return day
 
 
-class WishForm(Form):
+class WishForm(StretchForm):
     """A passage that the narrator wishes closed."""
 
     part_id = forms.TypedChoiceField(label="In which part?", coerce=int)
-    from_seconds = TimecodeField(label="From", help_text="Such as 2:33, as the player shows it.")
-    to_seconds = TimecodeField(label="To")
+    field_order = ("part_id", "from_seconds", "to_seconds", "reason")
     reason = forms.CharField(
         label="Why, if you want to say so", required=False, max_length=1000, widget=forms.Textarea({"rows": 2})
     )
@@ -137,12 +136,6 @@ class WishForm(Form):
         super().__init__(*args, **kwargs)
         choices = [(part.pk, f"Part {part.position}") for part in parts]
         cast("forms.TypedChoiceField", self.fields["part_id"]).choices = choices
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or {}
-        if "from_seconds" in data and "to_seconds" in data and data["to_seconds"] <= data["from_seconds"]:
-            self.add_error("to_seconds", "The passage ends after it begins.")
-        return data
 
 
 class AnswerForm(Form):

@@ -10,6 +10,7 @@ from intake.files import serving
 from intake.files.serving import FAULTS
 from intake.library import certificates
 from intake.outputs.models import Output, OutputKind
+from intake.outputs.paper import words
 from intake.outputs.paper.seal import check_seal
 from intake.outputs.services import existing
 from intake.releases.evidence import evidence_digest
@@ -79,8 +80,14 @@ def check_paper(paper: Output) -> list[Line]:
     same = hashlib.sha256(pdf).hexdigest() == paper.file.sha256
     return [
         Line("The PDF as it was made", "" if same else "The stored PDF is not the one that was made."),
-        Line("The library's signature in the PDF", signature_fault(pdf)),
+        Line(_signature_told(pdf), signature_fault(pdf)),
     ]
+
+
+def _signature_told(pdf: bytes) -> str:
+    stamped_at = check_seal(pdf).stamped_at
+    stamp = f", its time stamped by an outside authority: {words.moment(stamped_at)}" if stamped_at else ""
+    return f"The library's signature in the PDF{stamp}"
 
 
 def signature_fault(pdf: bytes) -> str:

@@ -185,18 +185,8 @@ class AskWithdrawalForm(Form):
     )
 
 
-class WithdrawReleaseForm(Form):
-    asks: ClassVar = {"reason": "Say in a few words why the release is withdrawn."}
-    reason = forms.CharField(
-        label="Why is it withdrawn?",
-        help_text="A few words are enough. The library's staff read it.",
-        widget=forms.Textarea({"rows": 3}),
-        max_length=2000,
-    )
-
-
 class WithdrawForm(Form):
-    asks: ClassVar = {"reason": "Say in a few words why the interview is withdrawn."}
+    asks: ClassVar = {"reason": "Say in a few words why it is withdrawn."}
     reason = forms.CharField(
         label="Why is it withdrawn?",
         help_text="A few words are enough, such as: the narrator wishes it.",

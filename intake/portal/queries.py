@@ -14,6 +14,7 @@ from intake.interviews.services import taken_out
 from intake.outputs.models import Output
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.qc.sequence import recorders_order
+from intake.readiness import missing_before_submission, worth_knowing
 from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.releases.links import link_of
@@ -23,7 +24,7 @@ from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures,
 from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
-from intake.workflow import missing_before_submission, to_be_told_otherwise, worth_knowing
+from intake.workflow import to_be_told_otherwise
 
 
 @dataclass(frozen=True)

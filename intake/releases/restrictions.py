@@ -78,14 +78,6 @@ def restriction_of(interview: Interview, *, on: date | None = None) -> Restricti
     return Restriction.of(releases, on=on or timezone.localdate()) if releases else None
 
 
-def closed_for_an_event(interview: Interview) -> list[Release]:
-    """The releases that are still closed until something happens."""
-    today = timezone.localdate()
-    return [
-        release for release in standing_releases(interview) if release.closed_event and is_closed(release, on=today)
-    ]
-
-
 @transaction.atomic
 def record_event(release_id: int, *, on: date, how_known: str, actor: User) -> Lifting:
     """Staff record that the event which ends a closure has happened: from that day it is not closed any more."""

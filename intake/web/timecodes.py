@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 
+from intake.web.forms import Form
+
 TIMECODE = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,2}):)?(\d{1,6}(?:[.,]\d{1,3})?)")
 MOST = 60
 
@@ -33,3 +35,16 @@ class TimecodeField(forms.CharField):
         if minutes is not None and (seconds >= MOST or (hours is not None and int(minutes) >= MOST)):
             raise forms.ValidationError("Minutes and seconds go up to 59. Type a time such as 2:33.5.")
         return int(hours or 0) * 3600 + int(minutes or 0) * 60 + seconds
+
+
+class StretchForm(Form):
+    """A stretch of a part, from one time to a later one."""
+
+    from_seconds = TimecodeField(label="From", help_text="Such as 2:33, as the player shows it.")
+    to_seconds = TimecodeField(label="To", help_text="A little later than the last word, rather than within it.")
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if "from_seconds" in data and "to_seconds" in data and data["to_seconds"] <= data["from_seconds"]:
+            self.add_error("to_seconds", "The passage ends after it begins.")
+        return data

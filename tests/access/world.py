@@ -11,7 +11,7 @@ from intake.backlog.checking import Plan
 from intake.backlog.models import BacklogImport
 from intake.backlog.services import take_in
 from intake.files.models import StoredFile, UnexpectedObject, Upload
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.interviews.models import Attachment, Interview, Part, Participant, State
 from intake.interviews.services import parts_of
 from intake.jobs import services as jobs
@@ -78,7 +78,7 @@ def a_world() -> World:
     archivist = factories.an_archivist()
     coordinator = factories.a_user("Ottilie Brandt", role=Role.COORDINATOR)
     draft = factories.an_interview(State.DRAFT, owner=owner, parts=2)
-    unsigned = interviews.add_participant(
+    unsigned = participants.add_participant(
         draft.pk, name="Aurel Lindqvist", email="aurel@example.org", role="narrator", actor=owner
     )
     attachment = factories.an_attachment_stored(draft)

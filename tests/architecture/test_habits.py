@@ -43,7 +43,7 @@ def test_rows_are_deleted_only_by_a_service_whose_name_says_so():
     assert deleting - {("intake/files/stores.py", "set_aside")} == {
         ("intake/files/gathering/objects.py", "_delete_pieces"),
         ("intake/files/uploads.py", "_delete_remainder"),
-        ("intake/interviews/services.py", "remove_participant"),
+        ("intake/interviews/participants.py", "remove_participant"),
         ("intake/people/second_step.py", "_delete_authenticators"),
         ("intake/once/services.py", "delete_old"),
     }

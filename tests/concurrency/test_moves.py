@@ -9,6 +9,7 @@ from intake.audit.models import Event
 from intake.audit.services import story_of
 from intake.errors import Refused
 from intake.files import storing
+from intake.interviews import participants
 from intake.interviews import services as interviews
 from intake.interviews.models import Interview, State
 from intake.interviews.services import parts_of
@@ -215,7 +216,7 @@ def test_a_signature_and_an_acceptance_at_once_do_not_miss_each_other():
 def interviews_with_one_more(interview):
     """A narrator who has not signed, named while the interview was back with the volunteer."""
     send_back(interview.pk, message="Who is the second voice?", actor=interview.reviewer)
-    late = interviews.add_participant(
+    late = participants.add_participant(
         interview.pk, name="Aurel Lindqvist", email="", role="narrator", actor=interview.owner
     )
     submit(interview.pk, actor=interview.owner)

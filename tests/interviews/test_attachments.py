@@ -4,7 +4,7 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from intake import workflow
+from intake import readiness, workflow
 from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.errors import Refused
@@ -64,16 +64,16 @@ def test_a_damaged_attachment_is_told(interview):
     assert attachment.upload.state == UploadState.DAMAGED
     assert actions(interview)[-1] == Action.ATTACHMENT_DAMAGED
     assert "The attachment “porch.jpg” arrived damaged: take it out and hand it in again." in (
-        workflow.missing_before_submission(interview)
+        readiness.missing_before_submission(interview)
     )
 
 
 def test_an_attachment_that_has_not_arrived_is_named_before_the_hand_in(interview, volunteer):
     attachment = an_attachment_arriving(interview, a_photograph())
     told = "The attachment “porch.jpg” has not finished arriving."
-    assert told in workflow.missing_before_submission(interview)
+    assert told in readiness.missing_before_submission(interview)
     attachments.stop_attachment(attachment.pk, actor=volunteer)
-    assert told not in workflow.missing_before_submission(interview)
+    assert told not in readiness.missing_before_submission(interview)
 
 
 def test_an_attachment_whose_copies_do_not_match_stands_in_the_way_of_acceptance(volunteer, archivist):
@@ -81,7 +81,7 @@ def test_an_attachment_whose_copies_do_not_match_stands_in_the_way_of_acceptance
     attachment = an_attachment_stored(draft)
     a_bad_reading(attachment.file)
     assert "The attachment “porch.jpg” is not yet kept in two copies that match." in (
-        workflow.missing_before_acceptance(draft)
+        readiness.missing_before_acceptance(draft)
     )
 
 

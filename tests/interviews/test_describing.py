@@ -9,6 +9,7 @@ from django.utils import timezone
 from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.errors import Refused
+from intake.interviews import participants
 from intake.interviews import services as interviews
 from intake.interviews.models import Collection, Interview, Participant, State
 from intake.people.models import Person
@@ -34,7 +35,7 @@ def describe(interview, **changes):
 
 
 def name_somebody(interview, name, role="narrator"):
-    return interviews.add_participant(interview.pk, name=name, email="", role=role, actor=interview.owner)
+    return participants.add_participant(interview.pk, name=name, email="", role=role, actor=interview.owner)
 
 
 def test_an_interview_begins_as_a_draft_of_its_volunteer(interview, volunteer):
@@ -58,7 +59,7 @@ def test_the_title_names_the_narrators_and_the_day(interview, others, title):
 
 
 def test_the_title_of_an_interview_without_a_narrator_says_so(interview):
-    interviews.remove_participant(narrator_of(interview).pk, actor=interview.owner)
+    participants.remove_participant(narrator_of(interview).pk, actor=interview.owner)
     assert interview.title == "Interview with a narrator not yet named, 14 Mar 2026"
 
 
@@ -110,7 +111,7 @@ def test_two_narrators_of_one_name_stay_two_people(interview):
 
 def test_a_person_named_by_mistake_is_taken_out(interview):
     wrong = name_somebody(interview, "Aurel Lindqvist")
-    interviews.remove_participant(wrong.pk, actor=interview.owner)
+    participants.remove_participant(wrong.pk, actor=interview.owner)
     assert "Aurel Lindqvist" not in interview.title
     assert story_of(interview).last().action == Action.PARTICIPANT_REMOVED
 
@@ -119,7 +120,7 @@ def test_a_person_who_has_signed_stays(interview):
     a_signed_release(narrator_of(interview))
     before = story_of(interview).count()
     with pytest.raises(Refused, match="Marit Oskarsen has signed a release"):
-        interviews.remove_participant(narrator_of(interview).pk, actor=interview.owner)
+        participants.remove_participant(narrator_of(interview).pk, actor=interview.owner)
     assert narrator_of(interview)
     assert story_of(interview).count() == before
 
@@ -129,7 +130,7 @@ def test_nobody_is_added_or_taken_out_while_the_library_has_it():
     with pytest.raises(Refused, match="with the library now"):
         name_somebody(interview, "Aurel Lindqvist")
     with pytest.raises(Refused, match="with the library now"):
-        interviews.remove_participant(narrator_of(interview).pk, actor=interview.owner)
+        participants.remove_participant(narrator_of(interview).pk, actor=interview.owner)
 
 
 def test_the_database_lets_a_person_have_one_role_in_an_interview(interview):

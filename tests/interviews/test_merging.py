@@ -11,7 +11,7 @@ from intake.accounts.models import Role
 from intake.audit.actions import Action
 from intake.audit.models import Event
 from intake.errors import Refused
-from intake.interviews import merging
+from intake.interviews import merging, participants
 from intake.interviews import services as interviews
 from intake.interviews.models import Participant
 from intake.jobs.models import Kind
@@ -201,10 +201,10 @@ def test_two_accounts_are_not_merged(archivist, volunteer, other_volunteer):
 
 def test_two_who_take_part_in_one_interview_are_two_people(archivist, volunteer):
     interview = a_started_interview(volunteer)
-    second = interviews.add_participant(interview.pk, name="Marit O.", email="", role="narrator", actor=volunteer)
+    second = participants.add_participant(interview.pk, name="Marit O.", email="", role="narrator", actor=volunteer)
     (told,) = refused(second.person, narrator_of_first(interview), archivist)
     assert told.startswith(f"Both take part in “{interview}”.")
-    interviews.remove_participant(second.pk, actor=volunteer)
+    participants.remove_participant(second.pk, actor=volunteer)
     assert merge(second.person, narrator_of_first(interview), archivist)
 
 
@@ -214,7 +214,7 @@ def narrator_of_first(interview) -> Person:
 
 def test_two_who_signed_in_one_interview_are_told_so(archivist, volunteer):
     interview = a_started_interview(volunteer)
-    second = interviews.add_participant(interview.pk, name="Marit O.", email="", role="narrator", actor=volunteer)
+    second = participants.add_participant(interview.pk, name="Marit O.", email="", role="narrator", actor=volunteer)
     for participant in interview.participants.filter(role="narrator"):
         a_signed_release(participant)
     (told,) = refused(second.person, narrator_of_first(interview), archivist)

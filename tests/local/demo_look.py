@@ -19,11 +19,11 @@ from intake.mail.services import troubled
 from intake.outputs.models import Output
 from intake.people.models import Invitation, Person
 from intake.qc.services import latest_report
+from intake.readiness import missing_before_acceptance
 from intake.register.models import Arrival
 from intake.releases.models import Release, SignedForm
 from intake.releases.restrictions import restriction_of
 from intake.releases.services import missing_signatures
-from intake.workflow import missing_before_acceptance
 
 
 def codes(report: Any, *standings: str) -> list[str]:

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from intake import workflow
 from intake.errors import Refused
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.jobs.models import Kind
 from intake.mail.models import Message
 from intake.outputs.letters import send_link_to_sign
@@ -24,7 +24,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def narrator(volunteer):
     narrator = narrator_of(a_started_interview(volunteer))
-    interviews.correct_participant(narrator.pk, name=narrator.person.name, email="marit@example.org", actor=volunteer)
+    participants.correct_participant(narrator.pk, name=narrator.person.name, email="marit@example.org", actor=volunteer)
     return narrator_of(narrator.interview)
 
 

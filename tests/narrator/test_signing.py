@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from intake import workflow
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.interviews.models import Participant
 from intake.jobs.models import Kind
 from intake.releases import paper_forms
@@ -329,7 +329,7 @@ def test_signing_for_an_interview_that_was_withdrawn_is_refused_in_a_sentence(ag
 
 
 def test_a_person_taken_out_has_nothing_to_sign(agreed, narrator, volunteer):
-    interviews.remove_participant(narrator.pk, actor=volunteer)
+    participants.remove_participant(narrator.pk, actor=volunteer)
     assert agreed.get(page("sign")).status_code == 410
 
 

@@ -16,10 +16,10 @@ from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.mail.models import Message
 from intake.outputs.letters import offer_turn
+from intake.readiness import missing_before_acceptance
 from intake.releases import turns
 from intake.releases.models import ClosedPassage, NarratorsTurn, Wish
 from intake.releases.passages import silences
-from intake.workflow import missing_before_acceptance
 from tests.factories import an_interview, at_time, later, narrator_of, run_jobs
 from tests.pages import actions_of, signed_in, text_of
 from tests.workflow.told import last_event

@@ -11,7 +11,7 @@ import pytest
 import soundfile
 from django.urls import reverse
 
-from intake import workflow
+from intake import readiness, workflow
 from intake.audit.actions import Action
 from intake.audit.models import Outcome
 from intake.audit.services import story_of
@@ -249,7 +249,7 @@ def test_the_same_sound_in_another_file_is_recognised(volunteer, archivist):
     run_jobs()
     page = signed_in(volunteer).get(reverse("portal:interview-detail", args=[interview.pk]))
     assert "The same sound, in another file, as part 1." in text_of(page)
-    assert workflow.worth_knowing(interview) == ["Part 2 is the same recording as part 1."]
+    assert readiness.worth_knowing(interview) == ["Part 2 is the same recording as part 1."]
 
 
 def test_the_same_sound_in_another_interview_is_recognised_by_staff(volunteer, other_volunteer, archivist):

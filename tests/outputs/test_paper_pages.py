@@ -5,7 +5,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from intake.files import serving
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.interviews.models import State
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import existing
@@ -30,7 +30,7 @@ ODD = "مريم 王 Oskarsen"
 def odd(volunteer):
     """A draft whose narrator has a name that no paper can print whole."""
     interview = a_started_interview(volunteer)
-    interviews.correct_participant(narrator_of(interview).pk, name=ODD, email="", actor=volunteer)
+    participants.correct_participant(narrator_of(interview).pk, name=ODD, email="", actor=volunteer)
     return interview
 
 

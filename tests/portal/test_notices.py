@@ -14,7 +14,7 @@ from intake.files.models import Upload
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.jobs.models import Kind
-from intake.workflow import worth_knowing
+from intake.readiness import worth_knowing
 from tests.factories import a_part_received, a_part_stored, a_started_interview, a_wav, an_interview, run_jobs
 from tests.pages import links_of, signed_in, text_of
 from tests.portal.pages import page, see

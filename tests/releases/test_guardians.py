@@ -5,7 +5,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from intake.errors import Refused
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.interviews.models import Participant
 from intake.releases.services import missing_signatures
 from tests.factories import a_signed_release, a_started_interview, interviewer_of, narrator_of
@@ -23,11 +23,11 @@ def interview(volunteer):
 
 @pytest.fixture
 def child(interview, volunteer):
-    return interviews.say_whether_alone(narrator_of(interview).pk, needs_guardian=True, actor=volunteer)
+    return participants.say_whether_alone(narrator_of(interview).pk, needs_guardian=True, actor=volunteer)
 
 
 def a_guardian(child, volunteer) -> Participant:
-    return interviews.add_participant(
+    return participants.add_participant(
         child.interview_id, name="Sunniva Oskarsen", email="", role="guardian", ward_id=child.pk, actor=volunteer
     )
 
@@ -62,22 +62,22 @@ def test_the_site_asks_and_defers_to_local_law(interview, volunteer):
 
 def test_a_guardian_signs_for_somebody_who_needs_one(interview, volunteer):
     with pytest.raises(Refused, match="Choose for whom the guardian signs"):
-        interviews.add_participant(interview.pk, name="x", email="", role="guardian", actor=volunteer)
+        participants.add_participant(interview.pk, name="x", email="", role="guardian", actor=volunteer)
     with pytest.raises(Refused, match="Choose for whom the guardian signs"):
         a_guardian(narrator_of(interview), volunteer)
 
 
 def test_only_a_narrator_needs_one_and_is_not_taken_out_before_the_guardian(interview, child, volunteer):
     with pytest.raises(Refused, match="Only a narrator"):
-        interviews.say_whether_alone(interviewer_of(interview).pk, needs_guardian=True, actor=volunteer)
+        participants.say_whether_alone(interviewer_of(interview).pk, needs_guardian=True, actor=volunteer)
     a_guardian(child, volunteer)
     with pytest.raises(Refused, match="Take out the guardian first"):
-        interviews.remove_participant(child.pk, actor=volunteer)
+        participants.remove_participant(child.pk, actor=volunteer)
 
 
 def test_an_interpreter_signs_too(interview, volunteer):
     a_signed_release(narrator_of(interview))
-    interpreter = interviews.add_participant(
+    interpreter = participants.add_participant(
         interview.pk, name="Ilse Marrow", email="", role="interpreter", actor=volunteer
     )
     assert missing_signatures(interview) == ["The release of Ilse Marrow (interpreter) is not signed."]

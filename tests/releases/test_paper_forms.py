@@ -11,7 +11,7 @@ from intake.accounts.models import Role
 from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.interviews.models import Interview, Participant, State
 from intake.jobs.models import Job, Kind
 from intake.mail.models import Message
@@ -78,7 +78,7 @@ def test_the_form_holds_the_wording_of_the_role_and_a_number_of_its_own(narrator
 def test_printing_twice_is_the_same_form_until_something_on_it_changes(narrator, volunteer):
     first = paper_forms.print_form(narrator.pk, actor=volunteer)
     assert paper_forms.print_form(narrator.pk, actor=volunteer) == first
-    interviews.correct_participant(narrator.pk, name="Marit Oskarsen-Holm", email="", actor=volunteer)
+    participants.correct_participant(narrator.pk, name="Marit Oskarsen-Holm", email="", actor=volunteer)
     second = paper_forms.print_form(narrator.pk, actor=volunteer)
     assert (second.signer, second.number != first.number) == ("Marit Oskarsen-Holm", True)
 
@@ -91,14 +91,14 @@ def test_nothing_is_printed_for_somebody_who_has_signed(narrator, volunteer):
 
 def test_a_person_for_whom_a_form_was_only_printed_can_still_be_taken_out(narrator, volunteer):
     paper_forms.print_form(narrator.pk, actor=volunteer)
-    interviews.remove_participant(narrator.pk, actor=volunteer)
+    participants.remove_participant(narrator.pk, actor=volunteer)
     assert not Participant.objects.filter(pk=narrator.pk).exists()
 
 
 def test_a_person_whose_signed_form_is_here_stays(narrator, volunteer):
     a_form_handed_in(narrator)
     with pytest.raises(Refused, match="has signed a release, so they stay"):
-        interviews.remove_participant(narrator.pk, actor=volunteer)
+        participants.remove_participant(narrator.pk, actor=volunteer)
 
 
 # Hand in

@@ -128,7 +128,7 @@ def test_nothing_leaves_before_it_is_accepted(archivist):
     run_jobs(Kind.MAKE_ACCESS_COPIES)
     assert access_copy_of(part) is None
     answer = signed_in(archivist).get(reverse("desk:part-access-copy", args=[part.pk]))
-    assert (answer.status_code, "No copy of it goes to" in text_of(answer)) == (403, True)
+    assert (answer.status_code, "No copy of it may leave now." in text_of(answer)) == (403, True)
 
 
 def test_a_passage_is_closed_on_the_page_where_one_listens(part, archivist):

@@ -5,7 +5,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from intake.errors import Refused
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.releases import services as releases
 from intake.releases.models import Release, Wording
 from intake.releases.wordings import PLACEHOLDERS, digest_of_text, example_of, filled, put_into_force, wording_for
@@ -103,7 +103,7 @@ def test_a_text_that_changed_since_it_was_read_is_not_signed(narrator, volunteer
     session, wording = a_signing_session(narrator), wording_for("release", "narrator", "en")
     read = digest_of_text(filled(wording, narrator))
     person = narrator.person
-    interviews.correct_participant(narrator.pk, name="Marit Oskarsen-Holm", email=person.email, actor=volunteer)
+    participants.correct_participant(narrator.pk, name="Marit Oskarsen-Holm", email=person.email, actor=volunteer)
     with pytest.raises(Refused, match="the text has changed with it"):
         releases.sign(
             session.pk, wording_id=wording.pk, text_sha256=read, choices=choices(), signature=a_typed_signature()

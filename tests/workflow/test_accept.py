@@ -9,7 +9,7 @@ from pypdf import PdfReader
 from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.files import storage
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
@@ -19,8 +19,9 @@ from intake.mail.models import Message
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import existing
 from intake.qc.services import latest_report
+from intake.readiness import missing_before_acceptance
 from intake.register.models import Accession
-from intake.workflow import accept, missing_before_acceptance, submit, take_up
+from intake.workflow import accept, submit, take_up
 from tests.factories import (
     a_bad_reading,
     a_clipped_wav,
@@ -71,7 +72,7 @@ def test_all_that_is_missing_is_told_at_once(bare, archivist):
 
 def test_each_narrator_must_have_signed(volunteer, archivist):
     interview = a_started_interview(volunteer)
-    interviews.add_participant(interview.pk, name="Aurel Lindqvist", email="", role="narrator", actor=volunteer)
+    participants.add_participant(interview.pk, name="Aurel Lindqvist", email="", role="narrator", actor=volunteer)
     a_part_stored(interview)
     run_jobs(Kind.MEASURE_PART)
     for participant in interview.participants.exclude(person__name="Aurel Lindqvist"):

@@ -5,7 +5,7 @@ import pytest
 from intake.accounts.models import Role, User
 from intake.audit.actions import Action
 from intake.audit.services import story_of
-from intake.interviews import services as interviews
+from intake.interviews import participants
 from intake.interviews.models import State
 from intake.workflow import accept, decline, send_back, submit, take_over, take_up
 from tests.factories import a_user, an_archivist, an_interview
@@ -34,7 +34,7 @@ def test_another_member_of_staff_reviews_it(own, archivist, coordinator):
 
 def test_whoever_is_named_in_it_does_not_review_it(volunteer, archivist, coordinator):
     interview = an_interview(State.DRAFT, owner=volunteer)
-    interviews.add_participant(
+    participants.add_participant(
         interview.pk, name="Ines Halloway", email=archivist.email, role="interviewer", actor=archivist
     )
     submit(interview.pk, actor=volunteer)
@@ -59,7 +59,7 @@ def test_two_who_both_take_part_are_as_good_as_nobody_else(own, archivist, coord
     User.objects.exclude(pk__in=[archivist.pk, coordinator.pk]).filter(role=Role.ARCHIVIST).update(is_active=False)
     User.objects.filter(role=Role.COORDINATOR).exclude(pk=coordinator.pk).update(is_active=False)
     interview = an_interview(State.DRAFT, owner=archivist)
-    interviews.add_participant(
+    participants.add_participant(
         interview.pk, name="Ottilie Brandt", email=coordinator.email, role="narrator", actor=coordinator
     )
     User.objects.exclude(pk__in=[archivist.pk, coordinator.pk]).update(is_active=False)

@@ -4,11 +4,13 @@ import pytest
 from django.utils import timezone
 
 from intake.audit.actions import Action
+from intake.interviews import participants
 from intake.interviews import services as interviews
 from intake.interviews.lifecycle import STANDS
 from intake.interviews.models import State
 from intake.jobs.models import Kind
-from intake.workflow import missing_before_submission, submit
+from intake.readiness import missing_before_submission
+from intake.workflow import submit
 from tests.factories import (
     a_description,
     a_part_arriving,
@@ -88,13 +90,13 @@ def test_an_interview_says_what_it_is_about(volunteer, summary):
 @pytest.mark.parametrize(("who", "told"), [(narrator_of, "narrator"), (interviewer_of, "interviewer")])
 def test_an_interview_names_its_people(interview, volunteer, who, told):
     a_part_stored(interview)
-    interviews.remove_participant(who(interview).pk, actor=volunteer)
+    participants.remove_participant(who(interview).pk, actor=volunteer)
     assert refused(submit, interview.pk, actor=volunteer) == (f"Name the {told}.",)
 
 
 def test_all_that_is_missing_is_told_at_once(volunteer):
     interview = a_started_interview(volunteer, summary="")
-    interviews.remove_participant(narrator_of(interview).pk, actor=volunteer)
+    participants.remove_participant(narrator_of(interview).pk, actor=volunteer)
     assert refused(submit, interview.pk, actor=volunteer) == (
         "Add at least one recording.",
         "Write a few words on what the interview is about.",

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from intake import workflow
+from intake import readiness, workflow
 from intake.access.policy import Act
 from intake.access.querysets import visible
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
@@ -55,7 +55,7 @@ def accept(request: SignedInRequest, pk: int) -> HttpResponse:
     with refusals_as_messages(request):
         accession = workflow.accept(interview.pk, actor=request.user)
         messages.success(request, f"Accepted as {accession.number}. The receipt is being made.")
-        for sentence in workflow.worth_knowing(accession.interview):
+        for sentence in readiness.worth_knowing(accession.interview):
             messages.warning(request, sentence)
     return redirect("desk:interview-detail", pk=pk)
 

@@ -54,7 +54,6 @@ class SealCheck:
 
     fault: str
     certificate_sha256: str = ""
-    signed_at: datetime | None = None
     stamped_at: datetime | None = None
 
 
@@ -98,7 +97,6 @@ def check_seal(pdf: bytes) -> SealCheck:
     return SealCheck(
         _fault(status.intact, status.valid, status.coverage),
         certificate,
-        status.signer_reported_dt,
         stamp.timestamp if stamp and stamp.intact and stamp.valid else None,
     )
 

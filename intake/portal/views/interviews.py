@@ -5,10 +5,10 @@ from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from intake import workflow
+from intake import readiness, workflow
 from intake.access.policy import Act
 from intake.access.querysets import visible
-from intake.interviews import services
+from intake.interviews import participants, services
 from intake.interviews.models import Interview, Part, Participant
 from intake.interviews.services import Description
 from intake.outputs.models import OutputKind
@@ -100,7 +100,7 @@ def submit(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     with refusals_as_messages(request):
         workflow.submit(interview.pk, actor=request.user)
-        for sentence in workflow.worth_knowing(interview):
+        for sentence in readiness.worth_knowing(interview):
             messages.warning(request, f"{sentence} The library sees it too; you need not do anything.")
     return redirect("portal:interview-detail", pk=pk)
 
@@ -137,7 +137,7 @@ def add_person(request: SignedInRequest, pk: int) -> HttpResponse:
 
 
 def _add_person(request: SignedInRequest, pk: int, form: ParticipantForm) -> HttpResponse:
-    services.add_participant(pk, actor=request.user, **form.cleaned_data)
+    participants.add_participant(pk, actor=request.user, **form.cleaned_data)
     return redirect("portal:interview-detail", pk=pk)
 
 
@@ -147,7 +147,7 @@ def edit_person(request: SignedInRequest, pk: int) -> HttpResponse:
     form = PersonEditForm(request.POST or None, initial=known, saved=known)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            services.correct_participant(pk, actor=request.user, **form.typed(), began=form.began())
+            participants.correct_participant(pk, actor=request.user, **form.typed(), began=form.began())
             return redirect("portal:interview-detail", pk=participant.interview_id)
     context = {"form": form, "interview": participant.interview, "person": participant.person}
     return render(request, "portal/interviews/person_edit.html", context, status=409 if form.conflicts else 200)
@@ -157,7 +157,7 @@ def edit_person(request: SignedInRequest, pk: int) -> HttpResponse:
 def remove_person(request: SignedInRequest, pk: int) -> HttpResponse:
     participant = get_object_or_404(visible(Participant, request.user), pk=pk)
     with refusals_as_messages(request):
-        services.remove_participant(pk, actor=request.user)
+        participants.remove_participant(pk, actor=request.user)
     return redirect("portal:interview-detail", pk=participant.interview_id)
 
 

@@ -9,11 +9,12 @@ from django.views.decorators.http import require_safe
 from intake.access.querysets import visible
 from intake.errors import Refused
 from intake.interviews.models import Participant
-from intake.interviews.services import parts_of, say_whether_alone
+from intake.interviews.participants import say_whether_alone
+from intake.interviews.services import parts_of
 from intake.outputs import letters
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
-from intake.portal.forms import AloneForm, LinkForm, SpokenForm, WithdrawReleaseForm
+from intake.portal.forms import AloneForm, LinkForm, SpokenForm, WithdrawForm
 from intake.releases.models import Agreement, Moment, Release
 from intake.releases.services import SESSION_LASTS, note_spoken_agreement, open_signing
 from intake.releases.withdrawals import withdraw_release
@@ -87,12 +88,14 @@ def alone(request: SignedInRequest, pk: int) -> HttpResponse:
 def withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
     """Before acceptance: a signature is taken back at once, by the signer or by staff for them."""
     release = get_object_or_404(visible(Release, request.user).select_related("participant__interview"), pk=pk)
-    form = WithdrawReleaseForm(request.POST or None)
+    form = WithdrawForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             withdraw_release(pk, reason=form.cleaned_data["reason"], actor=request.user)
             messages.success(request, f"Release {release.number} is withdrawn. It can be signed anew.")
-            return redirect("home")
+            if request.user.is_archivist:
+                return redirect("desk:interview-detail", pk=release.participant.interview_id)
+            return redirect("portal:home")
     return render(request, "portal/releases/withdraw.html", {"release": release, "form": form})
 
 

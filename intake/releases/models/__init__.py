@@ -1,0 +1,40 @@
+"""Wordings, what is signed with them and how, and what the releases restrict."""
+
+from intake.releases.models.choices import WHILE_CLOSED, Access
+from intake.releases.models.restrictions import ClosedPassage, Lifting, NarratorsTurn, Wish, WithdrawalRequest
+from intake.releases.models.signed import ON_SCREEN, Agreement, Method, Release
+from intake.releases.models.signing import (
+    FormState,
+    PrivateLink,
+    Purpose,
+    ReleaseForm,
+    Scan,
+    SignedForm,
+    SigningSession,
+)
+from intake.releases.models.wordings import Basis, Licence, Moment, Wording
+
+__all__ = [
+    "ON_SCREEN",
+    "WHILE_CLOSED",
+    "Access",
+    "Agreement",
+    "Basis",
+    "ClosedPassage",
+    "FormState",
+    "Licence",
+    "Lifting",
+    "Method",
+    "Moment",
+    "NarratorsTurn",
+    "PrivateLink",
+    "Purpose",
+    "Release",
+    "ReleaseForm",
+    "Scan",
+    "SignedForm",
+    "SigningSession",
+    "Wish",
+    "WithdrawalRequest",
+    "Wording",
+]
