@@ -298,6 +298,7 @@ def _form_to_sign(form: ReleaseForm) -> FormToSign:
         wording_title=form.wording.title,
         wording_version=str(form.wording.version),
         wording_language=form.wording.language_name,
+        wording_itself=form.wording.text,
         wording_text=form.text,
         wording_sha256=digest_of_text(form.text),
         licences=tuple(f"{licence.label}." for licence in Licence) if form.wording.offers_licences else (),

@@ -28,6 +28,7 @@ def form() -> FormToSign:
         wording_title="Release for the collection",
         wording_version="3",
         wording_language="en",
+        wording_itself=WORDING,
         wording_text=WORDING,
         wording_sha256=digest_of(WORDING),
         choices=("Open: anyone may hear it.", "On site only."),
@@ -86,7 +87,13 @@ def test_the_same_form_gives_the_same_bytes(form: FormToSign) -> None:
 
 def test_nobody_is_asked_to_sign_what_cannot_be_printed(form: FormToSign) -> None:
     with pytest.raises(NotPrintable, match="cannot be printed"):
-        release_form_pdf(replace(form, wording_text="أنا الراوي."))
+        release_form_pdf(replace(form, wording_itself="أنا الراوي."))
+
+
+def test_a_name_that_cannot_be_printed_keeps_nobody_from_signing_on_paper(form: FormToSign, text_of: TextOf) -> None:
+    text = text_of(release_form_pdf(replace(form, wording_text="I, مريم Oskarsen, agree.", signer="مريم Oskarsen")))
+    assert "I, […] Oskarsen, agree." in text
+    assert "Name in capital letters" in text
 
 
 def test_markup_in_what_people_typed_is_printed_as_text(form: FormToSign, text_of: TextOf) -> None:

@@ -331,7 +331,7 @@ def test_every_table_that_points_to_the_interview_goes_along_or_is_known_to_stay
 
 
 def test_what_proves_a_signature_still_does_elsewhere(elsewhere):
-    """Wordings and accounts may have other numbers there; the digest in the event of the signature does not name them."""
+    """Wordings and accounts may have other numbers there; the digest in the event of the signature names none."""
     take_in(elsewhere)
     releases = list(Release.objects.all())
     assert len(releases) == 2

@@ -35,7 +35,10 @@ class NotPrintable(ValueError):
 
 @dataclass(frozen=True)
 class FormToSign:
-    """Everything that a form to be signed by hand says; `choices` are the answers to "who may hear it"."""
+    """Everything that a form to be signed by hand says; `choices` are the answers to "who may hear it".
+
+    `wording_itself` is the wording before the names of this interview are filled in.
+    """
 
     number: str
     check_url: str
@@ -48,6 +51,7 @@ class FormToSign:
     wording_title: str
     wording_version: str
     wording_language: str
+    wording_itself: str
     wording_text: str
     wording_sha256: str
     choices: tuple[str, ...]
@@ -58,7 +62,8 @@ class FormToSign:
 
 def release_form_pdf(form: FormToSign) -> bytes:
     """The form as a PDF. Raises NotPrintable, and ValueError for a time without zone."""
-    if undrawable(form.wording_text):
+    # A name that cannot be printed whole is written by hand beside the signature; the wording itself must be readable.
+    if undrawable(form.wording_itself):
         raise NotPrintable(f"The wording of form {form.number} has letters that cannot be printed here.")
     sheet = Sheet(
         kind=KIND,
