@@ -18,8 +18,9 @@ from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
-from intake.outputs import access_copies, card_notices, closures, copies, custody, scans, unfinished
+from intake.outputs import access_copies, card_notices, closures, copies, custody, issuing, papers, scans, unfinished
 from intake.outputs import services as outputs
+from intake.outputs.models import Letter, OutputKind
 from intake.people.services import address_of
 from intake.qc import services as qc
 from intake.register.models import Accession, Arrival
@@ -95,7 +96,7 @@ def lift_closures_on_their_day() -> None:
 
 @handles(Kind.MAKE_RELEASE_COPY)
 def make_release_copy(release_id: str, progress: Progress) -> None:
-    copy = outputs.make_release_copy(int(release_id))
+    copy = papers.make_paper(OutputKind.RELEASE_COPY, release_id)
     release = Release.objects.select_related("participant__person__user", "participant__interview").get(pk=release_id)
     person = release.participant.person
     mail.write(
@@ -110,7 +111,7 @@ def make_release_copy(release_id: str, progress: Progress) -> None:
 
 @handles(Kind.MAKE_AGREEMENT_COPY)
 def make_agreement_copy(agreement_id: str, progress: Progress) -> None:
-    copy = outputs.make_agreement_copy(int(agreement_id))
+    copy = papers.make_paper(OutputKind.AGREEMENT_COPY, agreement_id)
     agreement = Agreement.objects.select_related("participant__person__user", "participant__interview").get(
         pk=agreement_id
     )
@@ -127,7 +128,7 @@ def make_agreement_copy(agreement_id: str, progress: Progress) -> None:
 
 @handles(Kind.MAKE_ARRIVAL_RECEIPT)
 def make_arrival_receipt(arrival_id: str, progress: Progress) -> None:
-    paper = outputs.make_arrival_receipt(int(arrival_id))
+    paper = papers.make_paper(OutputKind.ARRIVAL_RECEIPT, arrival_id)
     arrival = Arrival.objects.select_related("interview__owner", "interview__given_by__user").get(pk=arrival_id)
     page = outputs.site_url("portal:interview-detail", arrival.interview_id)
     for name, address, may_open in interviews.correspondents_of(arrival.interview):
@@ -151,7 +152,7 @@ def make_receipt(accession_id: str, progress: Progress) -> None:
     accession = Accession.objects.select_related("interview__owner", "interview__given_by__user").get(pk=accession_id)
     if not accession.stands:  # undone before its receipt was made: there is nothing to receive
         return
-    receipt = outputs.make_receipt(int(accession_id))
+    receipt = papers.make_paper(OutputKind.RECEIPT, accession_id)
     for name, address in interviews.patrons_of(accession.interview):
         mail.write(
             key=f"receipt-{accession_id}-{digest_of(address)[:16]}",
@@ -161,6 +162,23 @@ def make_receipt(accession_id: str, progress: Progress) -> None:
             context={"name": name, "accession": accession, "url": outputs.check_url(accession.receipt_number)},
             attachments=[receipt.file],
         )
+
+
+@handles(Kind.MAKE_LETTER)
+def make_letter(letter_id: str, progress: Progress) -> None:
+    paper = papers.make_paper(OutputKind.LETTER, letter_id)
+    if Letter.objects.get(pk=letter_id).by_email:
+        issuing.send_to_holders(paper)
+
+
+@handles(Kind.MAKE_QUALITY_REPORT)
+def make_quality_report(subject: str, progress: Progress) -> None:
+    papers.make_paper(OutputKind.QUALITY_REPORT, subject)
+
+
+@handles(Kind.REISSUE_PAPER)
+def reissue_paper(reissue_id: str, progress: Progress) -> None:
+    issuing.send_to_holders(papers.make_again(int(reissue_id)))
 
 
 @handles(Kind.SEND_MESSAGE)

@@ -19,6 +19,8 @@ from intake.interviews.services import correspondents_of, patrons_of
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
+from intake.outputs.issuing import print_quality_reports
+from intake.outputs.letters import begun, kind_for, write_letter
 from intake.outputs.services import check_url, site_url
 from intake.people.services import address_of
 from intake.readiness import missing_before_acceptance, missing_before_submission, worth_knowing
@@ -126,6 +128,7 @@ def accept(interview_id: int, *, actor: User) -> Accession:
     enqueue(Kind.MAKE_RECEIPT, accession.pk)
     enqueue(Kind.MAKE_DESCRIBED_COPIES, accession.pk)
     enqueue(Kind.MAKE_ACCESS_COPIES, interview.pk)
+    print_quality_reports(interview)
     return accession
 
 
@@ -371,7 +374,7 @@ def _not_the_reviewer(interview: Interview, actor: User) -> list[str]:
 
 
 def _decide(interview: Interview, *, verdict: Verdict, message: str, actor: User, template: str) -> None:
-    """Keep a decision, and write it to everybody who has to hear of it."""
+    """Keep a decision, and write it to everybody who has to hear of it: by e-mail, and to the giver on paper."""
     decision = record_decision(interview, verdict=verdict, message=message, actor=actor)
     page = site_url("portal:interview-detail", interview.pk)
     for name, address, may_open in correspondents_of(interview):
@@ -388,3 +391,13 @@ def _decide(interview: Interview, *, verdict: Verdict, message: str, actor: User
                 "url": page if may_open else "",
             },
         )
+    _write_on_paper(interview, message, actor)
+
+
+def _write_on_paper(interview: Interview, message: str, actor: User) -> None:
+    """The same as a letter to the giver, to hand over or to post; in the language in which the reviewer writes."""
+    kind = kind_for(interview)
+    assert kind is not None, "an interview that was sent back or declined has its kind of letter"
+    giver = interview.given_by
+    text = begun(kind, giver, interview, language="en", sender=actor, message=message)
+    write_letter(interview, kind=kind, person=giver, language="en", text=text, by_email=False, actor=actor)

@@ -11,6 +11,7 @@ from intake.interviews.counter import Involved, Named
 from intake.interviews.models import Collection, State
 from intake.kits.models import Card
 from intake.mail.models import MessageState
+from intake.outputs.issuing import Holder
 from intake.people.models import Person
 from intake.web.description import DescriptionForm
 from intake.web.forms import Form
@@ -73,6 +74,66 @@ class DeclineWishForm(Form):
 class CarrierForm(Form):
     on = forms.DateField(label="Given on", widget=DateInput())
     carrier = forms.CharField(label="On what?", max_length=200, help_text="Such as: a memory stick, by post.")
+
+
+class SendPaperForm(Form):
+    asks: ClassVar = {"to": "Choose who gets it."}
+    to = forms.MultipleChoiceField(label="Send it to", widget=forms.CheckboxSelectMultiple)
+
+    def __init__(self, *args: Any, holders: list[Holder], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(holder.address, f"{holder.name}, {holder.address}") for holder in holders if holder.address]
+        cast("forms.MultipleChoiceField", self.fields["to"]).choices = choices
+
+
+class ReissueForm(Form):
+    asks: ClassVar = {"reason": "Say why it is issued again."}
+    reason = forms.CharField(
+        label="Why is it issued again?",
+        max_length=500,
+        help_text="It stands on the new version, for whoever holds it. Such as: a name is spelt rightly now.",
+        widget=forms.Textarea({"rows": 2}),
+    )
+    text = forms.CharField(label="The letter", max_length=20_000, widget=forms.Textarea({"rows": 18}))
+
+    def __init__(self, *args: Any, is_letter: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not is_letter:
+            del self.fields["text"]
+
+
+class LetterForm(Form):
+    """A letter to one person; `address` is theirs, empty if they have none."""
+
+    text = forms.CharField(
+        label="The letter",
+        max_length=20_000,
+        widget=forms.Textarea({"rows": 22}),
+        help_text="Part paragraphs by an empty line. Change what you like: nobody else gets this one.",
+    )
+    language = forms.CharField(widget=forms.HiddenInput)
+    by_email = forms.BooleanField(label="Send it by e-mail, as a PDF", required=False)
+
+    def __init__(self, *args: Any, address: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if address:
+            self.fields["by_email"].help_text = f"To {address}. It can be printed in any case."
+        else:
+            del self.fields["by_email"]
+
+    def clean(self) -> dict[str, Any]:
+        return {"by_email": False, **(super().clean() or {})}
+
+
+class LabelsForm(Form):
+    papers = forms.IntegerField(label="Labels for folders of papers", min_value=0, max_value=120)
+    copies = forms.IntegerField(label="Labels for copies to hand out", min_value=0, max_value=120)
+    first = forms.IntegerField(
+        label="First free label on the sheet",
+        min_value=1,
+        max_value=24,
+        help_text="Counted row by row, 1 to 24. A new sheet begins at 1.",
+    )
 
 
 class DecideWithdrawalForm(Form):

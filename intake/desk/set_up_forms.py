@@ -7,8 +7,10 @@ from django.conf import settings
 
 from intake.interviews.models import Participant
 from intake.library.models import Library, MailSecurity
+from intake.library.placeholders import faults_of
+from intake.outputs import letters
 from intake.releases.models import Basis, Moment
-from intake.releases.wordings import PLACEHOLDERS, unknown_placeholders
+from intake.releases.wordings import PLACEHOLDERS
 from intake.web.forms import Form
 
 MOST_BUNDLE_BYTES = 100_000
@@ -119,8 +121,8 @@ class WordingForm(Form):
 
     def clean_text(self) -> str:
         text = self.cleaned_data["text"]
-        if unknown := unknown_placeholders(text):
-            raise forms.ValidationError(f"Nothing stands in for {', '.join(f'{{{name}}}' for name in unknown)}.")
+        if faults := faults_of(text, PLACEHOLDERS):
+            raise forms.ValidationError(faults)
         return text
 
     def clean(self) -> dict[str, Any]:
@@ -128,6 +130,16 @@ class WordingForm(Form):
         if data.get("moment") == Moment.RELEASE and not data.get("basis"):
             self.add_error("basis", "Say what the release gives the library.")
         return data
+
+
+class LetterTextForm(Form):
+    text = forms.CharField(
+        max_length=20_000,
+        widget=forms.Textarea({"rows": 20}),
+        help_text="Part paragraphs by an empty line. These are filled in for each letter: "
+        + "; ".join(f"{{{name}}}, {meaning}" for name, meaning in letters.PLACEHOLDERS.items())
+        + ".",
+    )
 
 
 def library_values(library: Library) -> dict[str, str]:

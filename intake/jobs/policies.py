@@ -43,6 +43,9 @@ POLICIES = {
     Kind.MAKE_AGREEMENT_COPY: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_ARRIVAL_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_RECEIPT: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.MAKE_LETTER: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.MAKE_QUALITY_REPORT: Policy(queue="quick", time_limit=5 * MINUTE),
+    Kind.REISSUE_PAPER: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.READ_SCAN: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.SEND_MESSAGE: Policy(
         queue="mail",

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from django.conf import settings
 
-from intake.mail.letters import Line, paragraphs_of
+from intake.mail.emails import Line, paragraphs_of
 
 # How Django's file backend parts several messages in one file.
 PARTING = b"\n" + b"-" * 79 + b"\n"

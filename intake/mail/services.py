@@ -20,7 +20,7 @@ from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.library import services as libraries
 from intake.mail.answers import NotTaken, in_plain_words, is_refused_address, is_refused_message
-from intake.mail.letters import letter
+from intake.mail.emails import email_to
 from intake.mail.models import Message, MessageState
 
 
@@ -71,7 +71,7 @@ def send(message_id: int) -> None:
     if message is None:
         return
     try:
-        _letter_of(message).send()
+        _email_of(message).send()
     except Exception as error:
         told = in_plain_words(error)
         if is_refused_address(error):
@@ -167,8 +167,8 @@ def _begin_attempt(message_id: int) -> Message | None:
     return message if begun else None
 
 
-def _letter_of(message: Message) -> EmailMultiAlternatives:
-    email = letter(to=message.to, subject=message.subject, text=message.text)
+def _email_of(message: Message) -> EmailMultiAlternatives:
+    email = email_to(to=message.to, subject=message.subject, text=message.text)
     for file in message.attachments.all():
         with serving.open_copy(file) as copy:
             email.attach(file.name, copy.read(), file.media_type)

@@ -6,7 +6,7 @@ from intake.accounts.models import User
 from intake.errors import Refused
 from intake.library import services as libraries
 from intake.mail.answers import in_plain_words
-from intake.mail.letters import letter
+from intake.mail.emails import email_to
 
 
 def send_to(user: User) -> str:
@@ -14,7 +14,7 @@ def send_to(user: User) -> str:
     name = libraries.current().name
     text = f"Dear {user.name},\n\nthis is the test message that you asked for. Mail from {name} arrives.\n"
     try:
-        letter(to=user.email, subject=f"Test message from {name}", text=text).send()
+        email_to(to=user.email, subject=f"Test message from {name}", text=text).send()
     except (OSError, smtplib.SMTPException) as error:  # ssl, socket and timeout errors are OSErrors
         raise Refused(in_plain_words(error)) from error
     if not libraries.mail_leaves():

@@ -8,7 +8,7 @@ from typing import cast
 from intake.codes import normal_code
 from intake.interviews.models import State
 from intake.library.certificates import is_ours
-from intake.outputs.models import Output, OutputKind
+from intake.outputs.models import PAPERS, Output, OutputKind
 from intake.outputs.paper.seal import certificates_in, check_seal
 from intake.outputs.services import existing
 from intake.register.models import Accession, Arrival
@@ -25,9 +25,6 @@ SINCE_ARRIVAL = {
     State.WITHDRAWN: "The interview has since been withdrawn.",
     State.TAKEN_DOWN: "The library has since accepted the interview; its acceptance receipt is another paper.",
 }
-
-
-PAPERS = (OutputKind.RECEIPT, OutputKind.ARRIVAL_RECEIPT, OutputKind.RELEASE_COPY, OutputKind.AGREEMENT_COPY)
 
 
 @dataclass(frozen=True)
@@ -51,28 +48,29 @@ def paper_behind(number: str) -> Paper | None:
     wanted = _as_printed(number)
     accession = Accession.objects.filter(receipt_number=wanted).first()
     if accession:
-        sha256 = _sha256(OutputKind.RECEIPT, accession.pk)
+        sha256, replaced = _newest(OutputKind.RECEIPT, accession.pk)
         return Paper(
             "Acceptance receipt",
             accession.accepted_at,
             accession.stands,
             accession.number,
             sha256,
+            replaced,
             undone_at=accession.undone_at,
         )
     arrival = Arrival.objects.select_related("interview").filter(number=wanted).first()
     if arrival:
-        sha256 = _sha256(OutputKind.ARRIVAL_RECEIPT, arrival.pk)
-        return Paper("Arrival receipt", arrival.at, True, "", sha256, _since(arrival))
+        sha256, replaced = _newest(OutputKind.ARRIVAL_RECEIPT, arrival.pk)
+        return Paper("Arrival receipt", arrival.at, True, "", sha256, _since(arrival) + replaced)
     release = Release.objects.select_related("signed_form").filter(number=wanted).first()
     if release:
-        sha256 = _sha256(OutputKind.RELEASE_COPY, release.pk)
+        sha256, replaced = _newest(OutputKind.RELEASE_COPY, release.pk)
         made_at = release.signed_form.decided_at if release.signed_form else release.signed_at
-        return Paper("Signed release", cast("datetime", made_at), release.withdrawn_at is None, "", sha256)
+        return Paper("Signed release", cast("datetime", made_at), release.withdrawn_at is None, "", sha256, replaced)
     agreement = Agreement.objects.filter(number=wanted).first()
     if agreement:
-        sha256 = _sha256(OutputKind.AGREEMENT_COPY, agreement.pk)
-        return Paper("Agreement to take part", agreement.signed_at or agreement.noted_at, True, "", sha256)
+        sha256, replaced = _newest(OutputKind.AGREEMENT_COPY, agreement.pk)
+        return Paper("Agreement to take part", agreement.signed_at or agreement.noted_at, True, "", sha256, replaced)
     form = ReleaseForm.objects.filter(number=wanted).first()
     if form:
         return Paper("Release form, to be signed by hand", form.printed_at, True, "", "")
@@ -90,8 +88,11 @@ class FileTold:
 def file_told(pdf: bytes) -> FileTold:
     """It names no number and nobody: whoever holds the file can read it, and nobody else needs to."""
     sha256 = hashlib.sha256(pdf).hexdigest()
-    if Output.objects.filter(kind__in=PAPERS, file__sha256=sha256).exists():
-        told = "This file is, byte for byte, a paper that was made here. Nothing in it was changed."
+    made = Output.objects.filter(kind__in=PAPERS, file__sha256=sha256).first()
+    if made:
+        newest = existing(made.kind, made.subject_id)
+        replaced = "" if newest == made else " A later version has replaced it: ask the library for that one."
+        told = f"This file is, byte for byte, a paper that was made here. Nothing in it was changed.{replaced}"
         return FileTold(told, is_ours=True)
     # SECURITY: a file from anywhere is parsed only where it carries a signature made with a certificate of ours.
     if not any(is_ours(certificate) for certificate in certificates_in(pdf)):
@@ -120,6 +121,10 @@ def _as_printed(typed: str) -> str:
     return f"{letters[:1]}-{normal_code(letters[1:])}"
 
 
-def _sha256(kind: str, subject_id: int) -> str:
+def _newest(kind: str, subject_id: int) -> tuple[str, tuple[str, ...]]:
+    """The SHA-256 of the newest version's PDF, empty while it is being made; and a note if there were earlier ones."""
     made = existing(kind, subject_id)
-    return made.file.sha256 if made else ""
+    if made is None:
+        return "", ()
+    replaced = (f"Version {made.version} is the one that holds now; it has replaced those before it.",)
+    return made.file.sha256, replaced if made.version > 1 else ()

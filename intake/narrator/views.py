@@ -22,8 +22,8 @@ from intake.narrator.queries import file_told, paper_behind
 from intake.outputs.access_copies import access_copy_of
 from intake.outputs.models import OutputKind
 from intake.outputs.naming import ACCESS_ENDING, copy_name
+from intake.outputs.papers import release_form as release_form_pdf
 from intake.outputs.services import existing
-from intake.outputs.services import release_form as release_form_pdf
 from intake.releases import paper_forms, services
 from intake.releases.links import live_link, note_opened
 from intake.releases.models import Moment, PrivateLink, Purpose, ReleaseForm, SigningSession, Wording

@@ -125,8 +125,8 @@ def _described(accession: Accession, part: Part) -> Output | None:
             _note_why_not(accession, part, why_not)
             return None
         file = _stored(OutputKind.DESCRIBED_COPY, subject, target, name, part.file.media_type)
-    samples = {"samples_sha256": report.samples_sha256}
-    return keep(OutputKind.DESCRIBED_COPY, subject, accession.interview, file, Action.COPY_MADE, **samples)
+    sha256 = report.samples_sha256
+    return keep(OutputKind.DESCRIBED_COPY, subject, accession.interview, file, Action.COPY_MADE, samples_sha256=sha256)
 
 
 @transaction.atomic

@@ -25,6 +25,11 @@ def names_told(interview: Interview, role: str) -> list[str]:
     ]
 
 
+def people_withheld(interview: Interview) -> set[int]:
+    """The persons whose names are withheld."""
+    return set(_withheld(interview).values_list("participant__person", flat=True))
+
+
 def accounts_withheld(interview: Interview) -> set[int]:
     """The accounts of those whose names are withheld."""
     people = _withheld(interview).exclude(participant__person__user=None)

@@ -9,6 +9,7 @@ from intake.interviews.models import Interview, Participant
 from intake.interviews.services import parts_of
 from intake.qc.services import may_be_cleared
 from intake.register.models import Arrival
+from intake.releases.restrictions import names_withheld
 from intake.releases.services import missing_signatures
 
 
@@ -38,6 +39,7 @@ def _snapshot(interview: Interview, actor: User) -> dict[str, object]:
         "narrators": [person.name for person in interview.people(Participant.Role.NARRATOR)],
         "handed_in_by": actor.name,
         "given_by": interview.given_by.name,
+        "withheld": names_withheld(interview),
         "files": [_file(label, file) for label, file in _files(interview)],
         "may_be_cleared": _may_be_cleared(interview),
         "open": missing_signatures(interview),

@@ -78,6 +78,11 @@ def restriction_of(interview: Interview, *, on: date | None = None) -> Restricti
     return Restriction.of(releases, on=on or timezone.localdate()) if releases else None
 
 
+def names_withheld(interview: Interview) -> list[str]:
+    """The names that their bearers chose to be withheld, as they signed them."""
+    return [release.signer_name for release in standing_releases(interview) if release.name_withheld]
+
+
 @transaction.atomic
 def record_event(release_id: int, *, on: date, how_known: str, actor: User) -> Lifting:
     """Staff record that the event which ends a closure has happened: from that day it is not closed any more."""

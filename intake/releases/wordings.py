@@ -1,24 +1,20 @@
 """The wordings in force, what stands in for their placeholders, and putting a new version into force."""
 
 import hashlib
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from django.conf import settings
 from django.db import transaction
 from django.db.models import Max
-from django.utils import formats, translation
 
 from intake.accounts.models import Role, User
 from intake.audit.actions import Action
 from intake.audit.services import record
-from intake.errors import Refused
+from intake.errors import Refused, refuse_if
 from intake.interviews.models import Participant
-from intake.library import services as libraries
+from intake.library.placeholders import NOBODY, day_in, faults_of, fill
 from intake.people.models import Person
 from intake.releases.models import Basis, Moment, Wording
 
-PLACEHOLDER = re.compile(r"\{(\w+)\}")
 # Each with what it stands for, as the coordinator reads it.
 PLACEHOLDERS = {
     "library": "the library's name",
@@ -30,7 +26,6 @@ PLACEHOLDERS = {
     "place": "the place of the recording",
     "collection": "the collection that the interview belongs to",
 }
-NOBODY = "-"
 
 
 def in_force() -> list[Wording]:
@@ -58,19 +53,17 @@ def wording_for(moment: str, role: str, language: str) -> Wording:
 def filled(wording: Wording, participant: Participant) -> str:
     """The text as this person reads and signs it."""
     interview = participant.interview
-    with translation.override(_locale(wording.language)):
-        return _filled(
-            wording.text,
-            {
-                "signer": participant.person.name,
-                "narrators": _listed(interview.people(Participant.Role.NARRATOR)),
-                "interviewers": _listed(interview.people(Participant.Role.INTERVIEWER)),
-                "recorded_on": formats.date_format(interview.recorded_on),
-                "place": interview.place,
-                "collection": interview.collection.name,
-                **_of_the_library(),
-            },
-        )
+    return fill(
+        wording.text,
+        {
+            "signer": participant.person.name,
+            "narrators": _listed(interview.people(Participant.Role.NARRATOR)),
+            "interviewers": _listed(interview.people(Participant.Role.INTERVIEWER)),
+            "recorded_on": day_in(wording.language, interview.recorded_on),
+            "place": interview.place,
+            "collection": interview.collection.name,
+        },
+    )
 
 
 def example_of(text: str) -> str:
@@ -83,11 +76,7 @@ def example_of(text: str) -> str:
         "place": "The kitchen of the old toll house",
         "collection": "Both Banks: the crossing years",
     }
-    return _filled(text, {**invented, **_of_the_library()})
-
-
-def unknown_placeholders(text: str) -> list[str]:
-    return sorted({name for name in PLACEHOLDER.findall(text) if name not in PLACEHOLDERS})
+    return fill(text, invented)
 
 
 def digest_of_text(text: str) -> str:
@@ -104,9 +93,7 @@ def put_into_force(*, moment: str, role: str, language: str, basis: str, title: 
     basis = basis if moment == Moment.RELEASE else ""
     if moment == Moment.RELEASE and basis not in Basis.values:
         raise Refused("Say what the release gives the library: a licence, the copyright, or the keeping of it.")
-    if unknown := unknown_placeholders(text):
-        there_are = ", ".join(f"{{{name}}}" for name in PLACEHOLDERS)
-        raise Refused(f"Nothing stands in for {', '.join(f'{{{name}}}' for name in unknown)}. There are: {there_are}.")
+    refuse_if(faults_of(text, PLACEHOLDERS))
     versions = Wording.objects.filter(moment=moment, role=role, language=language)
     newest = versions.order_by("-version").first()
     if newest and (newest.basis, newest.title, newest.text) == (basis, title, text):
@@ -126,23 +113,6 @@ def put_into_force(*, moment: str, role: str, language: str, basis: str, title: 
         sha256=digest_of_text(text),
     )
     return wording
-
-
-def _filled(text: str, known: Mapping[str, str]) -> str:
-    """SECURITY: names are put in as they are and never looked through again, so a name like "{room}" stays a name."""
-    return PLACEHOLDER.sub(lambda found: known.get(found.group(1), found.group(0)), text)
-
-
-def _locale(language: str) -> str:
-    """The one of the framework's languages in which a date is written: the site's own English for English."""
-    known = dict(settings.LANGUAGES)
-    found = next((tag for tag in (language, language.partition("-")[0]) if tag in known), "en")
-    return settings.LANGUAGE_CODE if found == "en" else found
-
-
-def _of_the_library() -> dict[str, str]:
-    library = libraries.current()
-    return {"library": library.name, "room": library.room}
 
 
 def _listed(people: Sequence[Person]) -> str:

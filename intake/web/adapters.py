@@ -11,7 +11,7 @@ from django.core.mail import EmailMultiAlternatives
 from django.http import HttpRequest
 
 from intake.library import services as library
-from intake.mail.letters import letter
+from intake.mail.emails import email_to
 
 
 class AccountAdapter(DefaultAccountAdapter):
@@ -36,7 +36,7 @@ class AccountAdapter(DefaultAccountAdapter):
         """A new password's link looks like every other e-mail of ours. It is sent at once and kept nowhere."""
         plain = super().render_mail(template_prefix, email, context, headers)
         (to,) = plain.to
-        return letter(to=to, subject=plain.subject, text=plain.body + "\n")
+        return email_to(to=to, subject=plain.subject, text=plain.body + "\n")
 
 
 class MFAAdapter(DefaultMFAAdapter):

@@ -5,8 +5,8 @@ from django.shortcuts import render
 from django.utils.http import content_disposition_header
 
 from intake.outputs.models import Output, OutputKind
-from intake.outputs.paper import arrival, receipt
-from intake.outputs.services import paper_told
+from intake.outputs.paper import arrival, quality, receipt, words
+from intake.outputs.papers import paper_told
 from intake.web.ranges import serve
 
 PAGES = {
@@ -14,9 +14,11 @@ PAGES = {
     OutputKind.AGREEMENT_COPY: "papers/agreement-copy.html",
     OutputKind.ARRIVAL_RECEIPT: "papers/arrival-receipt.html",
     OutputKind.RECEIPT: "papers/receipt.html",
+    OutputKind.LETTER: "papers/letter.html",
+    OutputKind.QUALITY_REPORT: "papers/quality-report.html",
 }
 # The sentences that every receipt of a kind says, from the module that prints them.
-SENTENCES = {OutputKind.ARRIVAL_RECEIPT: arrival, OutputKind.RECEIPT: receipt}
+SENTENCES = {OutputKind.ARRIVAL_RECEIPT: arrival, OutputKind.RECEIPT: receipt, OutputKind.QUALITY_REPORT: quality}
 
 
 def pdf_answer(pdf: bytes, name: str) -> HttpResponse:
@@ -30,6 +32,11 @@ def paper_answer(request: HttpRequest, paper: Output, *, download: bool = False)
     """A paper as its PDF; or, with `?as=page`, as a page that says the same, which can show every name and letter."""
     if request.GET.get("as") == "page":
         told = paper_told(paper)
-        context = {"paper": told, "sha256": paper.file.sha256, "told": SENTENCES.get(OutputKind(paper.kind))}
+        context = {
+            "paper": told,
+            "sha256": paper.file.sha256,
+            "told": SENTENCES.get(OutputKind(paper.kind)),
+            "shared": words,
+        }
         return render(request, PAGES[OutputKind(paper.kind)], context)
     return serve(request, paper.file, download=download)

@@ -67,6 +67,14 @@ def arrival(world: World) -> int:
     return world.accepted.interview.arrivals.get().pk
 
 
+def paper(world: World) -> int:
+    return world.accepted.interview.outputs.get(kind="receipt").pk
+
+
+def addressee(world: World) -> tuple:
+    return world.accepted.interview_id, world.accepted.interview.given_by_id
+
+
 def message(world: World) -> int:
     return world.message.pk
 
@@ -243,6 +251,17 @@ ROWS = [
     Row("desk:interview-decline", (302, 403, 403, 302, 200), "POST", in_review, {"reason": "x"}),
     Row("desk:interview-receipt", STAFF, arg=accepted),
     Row("desk:arrival-receipt", STAFF, arg=arrival),
+    Row("desk:interview-papers", STAFF, arg=accepted),
+    Row("desk:paper", STAFF, arg=paper),
+    Row("desk:paper-send", STAFF, arg=paper),
+    Row("desk:paper-send", STAFF_MOVED, "POST", paper, {"to": "ada@example.org"}),
+    Row("desk:paper-reissue", STAFF, arg=paper),
+    Row("desk:paper-reissue", STAFF_MOVED, "POST", paper, {"reason": "x"}),
+    Row("desk:letter-write", STAFF, arg=addressee),
+    Row("desk:letter-write", STAFF_MOVED, "POST", addressee, {"text": "x", "language": "en"}),
+    Row("desk:quality-report", STAFF_MOVED, "POST", accepted_part),
+    Row("desk:labels", STAFF, arg=accepted),
+    Row("desk:labels", STAFF, "POST", accepted, {"papers": "1", "copies": "1", "first": "1"}),
     Row("desk:part-answer", STAFF_MOVED, "POST", lambda world: world.problem_part.pk, {"code": "x", "answer": "x"}),
     Row("desk:part-listen", STAFF, arg=part),
     Row("desk:part-working-copy", (302, 403, 403, 404, 404), arg=part),
@@ -350,6 +369,9 @@ ROWS = [
     Row("desk:wordings", COORDINATOR),
     Row("desk:wordings-are-right", COORDINATOR_MOVED, "POST"),
     Row("desk:wording-new-version", COORDINATOR, arg=lambda world: world.wording.pk),
+    Row("desk:letter-texts", COORDINATOR),
+    Row("desk:letter-text-change", COORDINATOR, arg=lambda world: ("thanks", "en")),
+    Row("desk:letter-text-change", COORDINATOR_MOVED, "POST", lambda world: ("thanks", "en"), {"text": "x"}),
 ]
 
 # Asked with GET, these do nothing. Strangers are sent to sign in, volunteers are refused at the desk.
@@ -387,6 +409,7 @@ POST_ONLY = {
     "narrator:check-file": None,
     "narrator:wish-take-back": wish,
     "narrator:turn-answer": None,
+    "desk:quality-report": accepted_part,
     "desk:wish-close": wish,
     "desk:narrators-copy-link": signer,
     "desk:second-step-not-now": None,

@@ -31,6 +31,12 @@ link("copy", interview__state="accepted")
 """
 
 
+def press(page: Page, name: str) -> None:
+    """Press a button, and go on once the page that it leads to is there."""
+    with page.expect_navigation():
+        page.get_by_role("button", name=name).click()
+
+
 def test_every_page_behind_a_private_link_is_whole(
     visitor: Callable[..., Page], demo_site: LiveSite, axe: str, console_errors: list[str]
 ) -> None:
@@ -38,18 +44,18 @@ def test_every_page_behind_a_private_link_is_whole(
     page = visitor()
     page.goto(agreement)
     found = troubles(page, axe, "link-1-agreement")
-    page.get_by_role("button", name="open it").click()
+    press(page, "open it")
     found += troubles(page, axe, "link-2-agreement-consent")
     page.get_by_label("I agree to sign").check()
-    page.get_by_role("button", name="Show me the agreement").click()
+    press(page, "Show me the agreement")
     found += troubles(page, axe, "link-3-agreement-text")
     page.goto(hearing)
-    page.get_by_role("button", name="open it").click()
+    press(page, "open it")
     found += troubles(page, axe, "link-4-hear")
-    page.get_by_role("button", name="It is right for me").click()
+    press(page, "It is right for me")
     found += troubles(page, axe, "link-5-answered")
     page.goto(copies)
-    page.get_by_role("button", name="open it").click()
+    press(page, "open it")
     found += troubles(page, axe, "link-6-copies")
     page.goto(hearing)
     found += troubles(page, axe, "link-7-ended")

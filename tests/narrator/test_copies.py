@@ -13,7 +13,7 @@ from intake.errors import Refused
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.mail.models import Message
-from intake.outputs.letters import note_copy_given, send_link_to_copy
+from intake.outputs.private_links import note_copy_given, send_link_to_copy
 from intake.releases.models import Access
 from tests.factories import an_interview, narrator_of, run_jobs
 from tests.pages import signed_in, text_of

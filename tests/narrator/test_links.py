@@ -12,7 +12,7 @@ from intake.errors import Refused
 from intake.interviews import participants
 from intake.jobs.models import Kind
 from intake.mail.models import Message
-from intake.outputs.letters import send_link_to_sign
+from intake.outputs.private_links import send_link_to_sign
 from intake.releases.links import end_link, link_of, live_link, make_link
 from intake.releases.models import PrivateLink, Release, SigningSession
 from tests.factories import a_signed_release, a_started_interview, at_time, interviewer_of, later, narrator_of, run_jobs

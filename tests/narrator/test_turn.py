@@ -15,7 +15,7 @@ from intake.errors import Refused
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.mail.models import Message
-from intake.outputs.letters import offer_turn
+from intake.outputs.private_links import offer_turn
 from intake.readiness import missing_before_acceptance
 from intake.releases import turns
 from intake.releases.models import ClosedPassage, NarratorsTurn, Wish

@@ -11,7 +11,7 @@ from PIL import Image, ImageFilter
 
 from intake.errors import Refused
 from intake.jobs.models import Kind
-from intake.outputs.services import release_form
+from intake.outputs.papers import release_form
 from intake.releases import paper_forms
 from tests.factories import (
     a_form_typed_in,

@@ -10,7 +10,7 @@ from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.desk.forms import CarrierForm
 from intake.interviews.models import Participant
-from intake.outputs import letters
+from intake.outputs import private_links
 from intake.releases.links import link_of
 from intake.releases.models import Purpose
 from intake.web.refusals import refusals_as_messages, refusals_on
@@ -23,7 +23,7 @@ def copy(request: SignedInRequest, pk: int) -> HttpResponse:
     form = CarrierForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            letters.note_copy_given(pk, actor=request.user, **form.cleaned_data)
+            private_links.note_copy_given(pk, actor=request.user, **form.cleaned_data)
             return redirect("desk:narrators-copy", pk=pk)
     given = story_of(participant.interview).filter(action=Action.COPY_GIVEN, subject_id=str(pk))
     context = {"participant": participant, "form": form, "link": link_of(participant, Purpose.COPY), "given": given}
@@ -34,7 +34,7 @@ def copy(request: SignedInRequest, pk: int) -> HttpResponse:
 def send_link(request: SignedInRequest, pk: int) -> HttpResponse:
     participant = _participant(request, pk)
     with refusals_as_messages(request):
-        letters.send_link_to_copy(pk, actor=request.user)
+        private_links.send_link_to_copy(pk, actor=request.user)
         messages.success(request, f"A link is on its way to {participant.person}.")
     return redirect("desk:narrators-copy", pk=pk)
 

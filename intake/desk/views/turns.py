@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 from intake.access.querysets import visible
 from intake.desk.forms import DeclineWishForm, TurnForm
 from intake.interviews.models import Interview, Participant
-from intake.outputs import letters
+from intake.outputs import private_links
 from intake.releases import turns
 from intake.releases.models import Wish
 from intake.web.refusals import refusals_as_messages, refusals_on
@@ -21,7 +21,7 @@ def offer(request: SignedInRequest, pk: int) -> HttpResponse:
     form = TurnForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            letters.offer_turn(pk, until=form.cleaned_data["until"], actor=request.user)
+            private_links.offer_turn(pk, until=form.cleaned_data["until"], actor=request.user)
             messages.success(request, f"A link is on its way to {participant.person}.")
             return redirect("desk:interview-detail", pk=participant.interview_id)
     return render(request, "desk/interviews/turn.html", {"participant": participant, "form": form})

@@ -43,6 +43,8 @@ FOLDERS = {
     OutputKind.AGREEMENT_COPY: "releases",
     OutputKind.ARRIVAL_RECEIPT: "receipts",
     OutputKind.RECEIPT: "receipts",
+    OutputKind.LETTER: "letters",
+    OutputKind.QUALITY_REPORT: "quality-reports",
 }
 README = """\
 Accession {number}
@@ -55,6 +57,8 @@ data/taken-out/         what was handed in and then taken out again
 data/attachments/       photographs, field notes, transcripts and other documents
 data/releases/          the signed releases, and the scans of those signed on paper
 data/receipts/          the receipts of arrival and of acceptance
+data/letters/           letters of the library to those who gave the interview or take part in it
+data/quality-reports/   what was measured of each recording, printed
 data/described-copies/  the same samples in files that say what they are
 data/working-copies/    sound of odd kinds, decoded
 data/listening-copies/  smaller copies for listening; never to be taken for an original

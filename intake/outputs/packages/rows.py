@@ -14,7 +14,7 @@ from intake.audit.models import Event
 from intake.audit.services import thread_of
 from intake.files.models import StoredFile, Upload
 from intake.interviews.models import Attachment, Collection, Interview, Mark, Part, Participant
-from intake.outputs.models import Output
+from intake.outputs.models import Letter, Output, Reissue
 from intake.people.models import Person
 from intake.qc.models import QCReport
 from intake.register.models import Accession, Arrival, CardNotice
@@ -73,6 +73,8 @@ OWN: dict[type[Model], Callable[[Interview], Iterable[Model]]] = {
     Arrival: lambda it: Arrival.objects.filter(interview=it),
     Accession: lambda it: Accession.objects.filter(interview=it),
     CardNotice: lambda it: CardNotice.objects.filter(interview=it),
+    Letter: lambda it: Letter.objects.filter(interview=it),
+    Reissue: lambda it: Reissue.objects.filter(interview=it),
     Output: lambda it: Output.objects.filter(interview=it).order_by("pk"),
 }
 

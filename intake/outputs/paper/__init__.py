@@ -2,10 +2,13 @@
 
 from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile, arrival_pdf
 from intake.outputs.paper.fonts import FontsMissingError, register_fonts, undrawable
+from intake.outputs.paper.labels import Label, labels_pdf
+from intake.outputs.paper.letter import WrittenLetter, letter_pdf
+from intake.outputs.paper.quality import Heard, Place, QualityReport, quality_pdf
 from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart, SignedTerms, receipt_pdf
 from intake.outputs.paper.release import AGREEMENT_KIND, OnPaper, OnScreen, ScannedPage, SignedRelease, release_pdf
 from intake.outputs.paper.release_form import FormToSign, release_form_pdf
-from intake.outputs.paper.style import Library
+from intake.outputs.paper.style import Issue, Library
 
 __all__ = [
     "AGREEMENT_KIND",
@@ -13,16 +16,25 @@ __all__ = [
     "ArrivedFile",
     "FontsMissingError",
     "FormToSign",
+    "Heard",
+    "Issue",
+    "Label",
     "Library",
     "OnPaper",
     "OnScreen",
+    "Place",
+    "QualityReport",
     "Receipt",
     "ReceiptAttachment",
     "ReceiptPart",
     "ScannedPage",
     "SignedRelease",
     "SignedTerms",
+    "WrittenLetter",
     "arrival_pdf",
+    "labels_pdf",
+    "letter_pdf",
+    "quality_pdf",
     "receipt_pdf",
     "register_fonts",
     "release_form_pdf",

@@ -12,7 +12,19 @@ from reportlab.platypus import Flowable
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import printable
-from intake.outputs.paper.style import Library, Sheet, fact, heading, lines, marked_up, ours, text_fact, theirs
+from intake.outputs.paper.style import (
+    FIRST_ISSUE,
+    Issue,
+    Library,
+    Sheet,
+    fact,
+    heading,
+    lines,
+    marked_up,
+    ours,
+    text_fact,
+    theirs,
+)
 
 KIND = "Arrival receipt"
 COLUMN_WIDTHS = (64, style.WIDTH - 64 - 96 - 86, 96, 86)
@@ -68,6 +80,8 @@ class ArrivalReceipt:
     files: tuple[ArrivedFile, ...]
     may_be_cleared: bool
     still_open: tuple[str, ...]
+    names_left_out: bool = False
+    issue: Issue = FIRST_ISSUE
 
 
 def arrival_pdf(arrival: ArrivalReceipt) -> bytes:
@@ -78,6 +92,7 @@ def arrival_pdf(arrival: ArrivalReceipt) -> bytes:
         title=f"{KIND} {arrival.number}: {arrival.title}",
         author=arrival.library.name,
         dated=arrival.handed_in_at,
+        issue=arrival.issue,
     )
     return style.build(lambda: _story(arrival), sheet)
 
@@ -85,9 +100,14 @@ def arrival_pdf(arrival: ArrivalReceipt) -> bytes:
 def _story(arrival: ArrivalReceipt) -> list[Flowable]:
     return [
         style.letterhead(
-            arrival.library, number_label="Arrival receipt number", number=arrival.number, check_url=arrival.check_url
+            arrival.library,
+            number_label="Arrival receipt number",
+            number=arrival.number,
+            check_url=arrival.check_url,
+            issue=arrival.issue,
         ),
         style.outlined_band(KIND, f"Arrived on {words.day(arrival.handed_in_at)}, not yet accepted."),
+        *style.issued_again(arrival.issue),
         ours(NOT_ACCEPTED_SENTENCE),
         *_handed_in(arrival),
         *_files(arrival),
@@ -108,6 +128,7 @@ def _handed_in(arrival: ArrivalReceipt) -> list[Flowable]:
         text_fact("Handed in by", arrival.handed_in_by, noun="name"),
         fact("Handed in on", words.moment(arrival.handed_in_at)),
         *replaces,
+        *([ours(words.NAMES_SENTENCE, "small")] if arrival.names_left_out else []),
     ]
 
 

@@ -8,7 +8,19 @@ from reportlab.platypus import Flowable
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import printable
-from intake.outputs.paper.style import Library, Sheet, fact, heading, lines, marked_up, ours, text_fact, theirs
+from intake.outputs.paper.style import (
+    FIRST_ISSUE,
+    Issue,
+    Library,
+    Sheet,
+    fact,
+    heading,
+    lines,
+    marked_up,
+    ours,
+    text_fact,
+    theirs,
+)
 
 KIND = "Acceptance receipt"
 COLUMN_WIDTHS = (26, style.WIDTH - 26 - 68 - 104, 68, 104)
@@ -84,6 +96,8 @@ class Receipt:
     terms: tuple[SignedTerms, ...]
     restriction: str
     next_steps: str
+    names_left_out: bool = False
+    issue: Issue = FIRST_ISSUE
 
 
 def receipt_pdf(receipt: Receipt) -> bytes:
@@ -94,6 +108,7 @@ def receipt_pdf(receipt: Receipt) -> bytes:
         title=f"{KIND} {receipt.number}: {receipt.title}",
         author=receipt.library.name,
         dated=receipt.issued_at,
+        issue=receipt.issue,
     )
     return style.build(lambda: _story(receipt), sheet)
 
@@ -101,9 +116,14 @@ def receipt_pdf(receipt: Receipt) -> bytes:
 def _story(receipt: Receipt) -> list[Flowable]:
     return [
         style.letterhead(
-            receipt.library, number_label="Receipt number", number=receipt.number, check_url=receipt.check_url
+            receipt.library,
+            number_label="Receipt number",
+            number=receipt.number,
+            check_url=receipt.check_url,
+            issue=receipt.issue,
         ),
         _band(receipt),
+        *style.issued_again(receipt.issue),
         *_given(receipt),
         *_accepted(receipt),
         *_files(receipt),
@@ -128,6 +148,7 @@ def _given(receipt: Receipt) -> list[Flowable]:
         fact("Recorded on", words.day(receipt.recorded_on)),
         text_fact("Place", receipt.place, noun="place"),
         text_fact("Given by", receipt.given_by, noun="name"),
+        *([ours(words.NAMES_SENTENCE, "small")] if receipt.names_left_out else []),
     ]
 
 

@@ -11,7 +11,7 @@ from reportlab.platypus import Flowable, HRFlowable, Image, PageBreak
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import gapped, note, printable, shown_elsewhere, undrawable
 from intake.outputs.paper.signature import drawn_signature
-from intake.outputs.paper.style import Library, Sheet, fact, heading, ours, text_fact, theirs
+from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, Sheet, fact, heading, ours, text_fact, theirs
 
 KIND = "Copy of a signed release"
 AGREEMENT_KIND = "Copy of a signed agreement to take part"
@@ -105,6 +105,7 @@ class SignedRelease:
     choices: tuple[str, ...]
     signature: OnScreen | OnPaper
     kind: str = KIND
+    issue: Issue = FIRST_ISSUE
 
 
 def release_pdf(release: SignedRelease) -> bytes:
@@ -117,6 +118,7 @@ def release_pdf(release: SignedRelease) -> bytes:
         title=f"{release.kind} {release.number}: {release.interview}",
         author=release.library.name,
         dated=signature.confirmed_at if isinstance(signature, OnPaper) else signature.signed_at,
+        issue=release.issue,
     )
     return style.build(lambda: _story(release), sheet)
 
@@ -136,8 +138,15 @@ def _refuse_unsigned(signature: OnScreen | OnPaper) -> None:
 
 def _story(release: SignedRelease) -> list[Flowable]:
     return [
-        style.letterhead(release.library, number_label="Number", number=release.number, check_url=release.check_url),
+        style.letterhead(
+            release.library,
+            number_label="Number",
+            number=release.number,
+            check_url=release.check_url,
+            issue=release.issue,
+        ),
         _band(release),
+        *style.issued_again(release.issue),
         *_about(release),
         *_wording(release),
         *_choices(release),

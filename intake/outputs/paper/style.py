@@ -49,6 +49,7 @@ QR_SIZE = 25 * mm
 LOGO_WIDTH = 60 * mm
 LOGO_HEIGHT = 18 * mm
 LANGUAGE = "en-GB"
+PAGE_OF = {"en": "Page {} of {}", "es": "Página {} de {}"}
 
 
 Look = dict[str, Any]
@@ -65,14 +66,36 @@ class Library:
 
 
 @dataclass(frozen=True)
+class Issue:
+    """Which version of a paper this is; from the second on, when it was issued (with its zone) and why."""
+
+    version: int = 1
+    at: datetime | None = None
+    because: str = ""
+
+    @property
+    def named(self) -> str:
+        """Such as ", version 2"; empty for the first."""
+        return f", version {self.version}" if self.at else ""
+
+
+FIRST_ISSUE = Issue()
+
+
+@dataclass(frozen=True)
 class Sheet:
-    """What every page of one paper carries: its kind and number in the footer, title, author and date in the file."""
+    """What every page of one paper carries: its kind and number in the footer, title, author and date in the file.
+
+    `language` is the BCP 47 tag of what the paper says.
+    """
 
     kind: str
     number: str
     title: str
     author: str
     dated: datetime
+    issue: Issue = FIRST_ISSUE
+    language: str = LANGUAGE
 
 
 # The face is named although every cell holds paragraphs: a table would otherwise draw in a face that is not embedded.
@@ -111,6 +134,11 @@ LOOKS: dict[str, tuple[str, float, float, Look]] = {
     "band_filled": (fonts.SERIF_BOLD, 19, 25, {"textColor": white, "spaceAfter": 1}),
     "band_filled_words": (fonts.SANS, 9.5, 14, TIGHT | {"textColor": white}),
     "wording": (fonts.SERIF, 10, 15.5, {"spaceAfter": 8}),
+    "addressee": (fonts.SANS_BOLD, 10.5, 15, TIGHT),
+    "letter": (fonts.SERIF, 10.5, 16.5, {"spaceAfter": 9}),
+    "label_number": (fonts.SANS_BOLD, 11, 13, {"spaceAfter": 1}),
+    "label_what": (fonts.SANS_BOLD, 7, 9, {"spaceAfter": 1}),
+    "label": (fonts.SANS, 6.5, 8.5, TIGHT),
     "typed_signature": (fonts.SERIF, 18, 25, TIGHT),
     "cell": (fonts.SANS, 8.5, 12, TIGHT),
     "cell_right": (fonts.SANS, 8.5, 12, RIGHT | TIGHT),
@@ -188,30 +216,31 @@ def text_fact(label: str, text: str, *, noun: str = "text") -> Paragraph:
     return fact(label, printable(text, noun=noun))
 
 
-class _Code(QrCode):
-    """A QR code of the address at which the paper can be checked, in ink whatever was drawn before.
+class Code(QrCode):
+    """A QR code of the address at which something can be checked, in ink whatever was drawn before.
 
-    The quiet zone of 4 modules that ISO/IEC 18004 asks for is the page's margin at the right and the gaps of the
-    letterhead elsewhere, so that the dark edge stands in line with everything else.
+    The quiet zone of 4 modules that ISO/IEC 18004 asks for is the white around it, a page's margin or a gap, so that
+    the dark edge stands in line with everything else.
     """
 
-    width = height = QR_SIZE
     qrBorder = 0  # noqa: N815 - the library's own attribute
     qrLevel = "M"  # noqa: N815 - the library's own attribute
+
+    def __init__(self, address: str, size: float = QR_SIZE) -> None:
+        super().__init__(address, width=size, height=size)
 
     def draw(self) -> None:
         self.canv.setFillColor(INK)
         super().draw()
 
 
-def letterhead(library: Library, *, number_label: str, number: str, check_url: str) -> Table:
+def letterhead(
+    library: Library, *, number_label: str, number: str, check_url: str, issue: Issue = FIRST_ISSUE
+) -> Table:
     """The library at the left; the paper's number, its check address and the address as a QR code at the right."""
-    who: list[Flowable] = [_logo(library.logo_png)] if library.logo_png else []
-    who += [theirs(library.name, "library", noun="name"), theirs(library.room, "small", noun="name")]
-    who += [marked_up(lines(library.contact.splitlines(), noun="address"), "small")]
     what = [
         ours(number_label, "number_words"),
-        theirs(number, "number", noun="number"),
+        theirs(number + issue.named, "number", noun="number"),
         ours("Check this paper at", "number_words"),
         *(theirs(line, "number_words", noun="address") for line in _address_lines(check_url)),
     ]
@@ -223,7 +252,30 @@ def letterhead(library: Library, *, number_label: str, number: str, check_url: s
         ("TOPPADDING", (0, 0), (-1, -1), 0),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 3 * mm),
     ]
-    return Table([[who, what, _Code(check_url)]], colWidths=widths, style=style)
+    return Table([[_sender(library), what, Code(check_url)]], colWidths=widths, style=style)
+
+
+def plain_letterhead(library: Library, *, right: str, right_label: str) -> Table:
+    """The library at the left; at the right what a paper without a number of its own is known by."""
+    what = [ours(right_label, "number_words"), theirs(right, "number", noun="number")]
+    style = [*PLAIN_TABLE, ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 3 * mm)]
+    return Table([[_sender(library), what]], colWidths=(WIDTH - 70 * mm, 70 * mm), style=style)
+
+
+def _sender(library: Library) -> list[Flowable]:
+    who: list[Flowable] = [_logo(library.logo_png)] if library.logo_png else []
+    who += [theirs(library.name, "library", noun="name"), theirs(library.room, "small", noun="name")]
+    return [*who, marked_up(lines(library.contact.splitlines(), noun="address"), "small")]
+
+
+def issued_again(issue: Issue) -> list[Flowable]:
+    """Under the heading of a paper that replaces an earlier version: which, when and why; nothing on a first one."""
+    if issue.at is None:
+        return []
+    told = (
+        f"Version {issue.version} of this paper, issued {words.moment(issue.at)}. It replaces the one before it. Why: "
+    )
+    return [marked_up(escaped(told, fonts.SANS) + printable(issue.because), "small")]
 
 
 def _logo(png: bytes) -> Image:
@@ -312,7 +364,8 @@ def _lay_out(story: list[Flowable], sheet: Sheet, *, total: int) -> tuple[bytes,
     document = BaseDocTemplate(
         buffer, pagesize=A4, title=cleaned(sheet.title), author=cleaned(sheet.author),
         subject=f"{sheet.kind} {cleaned(sheet.number)}",
-        creator="Oral history intake", lang=LANGUAGE, displayDocTitle=True, invariant=1, initialFontName=fonts.SANS,
+        creator="Oral history intake", lang=sheet.language, displayDocTitle=True, invariant=1,
+        initialFontName=fonts.SANS,
     )  # fmt: skip
     frame = Frame(
         MARGIN, BOTTOM_MARGIN, WIDTH, A4[1] - TOP_MARGIN - BOTTOM_MARGIN,
@@ -326,13 +379,20 @@ def _lay_out(story: list[Flowable], sheet: Sheet, *, total: int) -> tuple[bytes,
 
 def _dress_page(canvas: Canvas, document: BaseDocTemplate, *, sheet: Sheet, total: int) -> None:
     """The footer, and the paper's own date as the file's date."""
-    stamp = sheet.dated.astimezone(UTC).strftime("D:%Y%m%d%H%M%S+00'00'")
-    canvas.setDateFormatter(lambda *_clock: stamp)
+    date_file(canvas, sheet.issue.at or sheet.dated)
     canvas.setStrokeColor(RULE)
     canvas.setLineWidth(0.6)
     canvas.line(MARGIN, 17 * mm, A4[0] - MARGIN, 17 * mm)
-    _place(canvas, theirs(f"{sheet.kind} {sheet.number}", "footer", noun="number"), MARGIN, WIDTH - 30 * mm)
-    _place(canvas, ours(f"Page {document.page} of {total}", "footer_right"), A4[0] - MARGIN - 30 * mm, 30 * mm)
+    foot = f"{sheet.kind} {sheet.number}{sheet.issue.named}"
+    page = PAGE_OF.get(sheet.language, PAGE_OF["en"]).format(document.page, total)
+    _place(canvas, theirs(foot, "footer", noun="number"), MARGIN, WIDTH - 30 * mm)
+    _place(canvas, ours(page, "footer_right"), A4[0] - MARGIN - 30 * mm, 30 * mm)
+
+
+def date_file(canvas: Canvas, at: datetime) -> None:
+    """Let the file say a paper's own time, so that the same data give the same bytes."""
+    stamp = at.astimezone(UTC).strftime("D:%Y%m%d%H%M%S+00'00'")
+    canvas.setDateFormatter(lambda *_clock: stamp)
 
 
 def _place(canvas: Canvas, paragraph: Paragraph, x: float, width: float) -> None:

@@ -14,6 +14,8 @@ FIXITY_SENTENCE = (
     "copy is the same file, byte for byte. If one digit differs, something in the file has changed."
 )
 
+NAMES_SENTENCE = "A name that its bearer wished withheld is left out of this paper; the library's register keeps it."
+
 
 def day(value: date) -> str:
     """25 Nov 2026."""
@@ -48,6 +50,12 @@ def clock(seconds: float) -> str:
     """A duration to the nearest second as h:mm:ss."""
     whole = int(seconds + 0.5)
     return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
+def exact_clock(seconds: float) -> str:
+    """A place in a recording to a tenth of a second as h:mm:ss.s."""
+    tenths = int(seconds * 10 + 0.5)
+    return f"{tenths // 36000}:{tenths // 600 % 60:02d}:{tenths // 10 % 60:02d}.{tenths % 10}"
 
 
 def size(count: int) -> str:

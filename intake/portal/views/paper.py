@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from intake.access.querysets import visible
 from intake.interviews.models import Participant
-from intake.outputs import services as outputs
+from intake.outputs.papers import release_form as release_form_pdf
 from intake.portal import panels, queries
 from intake.portal.forms import SignedFormForm
 from intake.releases import paper_forms
@@ -46,7 +46,7 @@ def print_form(request: SignedInRequest, pk: int) -> HttpResponse:
 def release_form(request: SignedInRequest, pk: int) -> HttpResponse:
     form = get_object_or_404(visible(ReleaseForm, request.user).select_related("wording", "participant"), pk=pk)
     with refusals_as_messages(request):
-        return pdf_answer(outputs.release_form(form), f"release-form-{form.number}.pdf")
+        return pdf_answer(release_form_pdf(form), f"release-form-{form.number}.pdf")
     return redirect("portal:paper", pk=form.participant_id)
 
 

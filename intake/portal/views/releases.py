@@ -11,7 +11,7 @@ from intake.errors import Refused
 from intake.interviews.models import Participant
 from intake.interviews.participants import say_whether_alone
 from intake.interviews.services import parts_of
-from intake.outputs import letters
+from intake.outputs import private_links
 from intake.outputs.models import OutputKind
 from intake.outputs.services import existing
 from intake.portal.forms import AloneForm, LinkForm, SpokenForm, WithdrawForm
@@ -57,7 +57,7 @@ def send_link(request: SignedInRequest, pk: int) -> HttpResponse:
     form = LinkForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
-            letters.send_link_to_sign(pk, moment=form.cleaned_data["moment"], actor=request.user)
+            private_links.send_link_to_sign(pk, moment=form.cleaned_data["moment"], actor=request.user)
             messages.success(request, f"A link is on its way to {participant.person}.")
             return redirect("portal:interview-detail", pk=participant.interview_id)
     return render(request, "portal/releases/link.html", {"participant": participant, "form": form})

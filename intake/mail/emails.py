@@ -20,7 +20,7 @@ class Line:
     is_address: bool
 
 
-def letter(*, to: str, subject: str, text: str) -> EmailMultiAlternatives:
+def email_to(*, to: str, subject: str, text: str) -> EmailMultiAlternatives:
     """An e-mail as everybody gets it from us. The HTML is made from the text, so that the two never differ."""
     library, sender = libraries.current(), libraries.sender()
     email = EmailMultiAlternatives(
@@ -35,7 +35,7 @@ def letter(*, to: str, subject: str, text: str) -> EmailMultiAlternatives:
         },
     )
     page = {"subject": subject, "paragraphs": paragraphs_of(text), "library": library.name}
-    email.attach_alternative(render_to_string("mail/letter.html", page), "text/html")
+    email.attach_alternative(render_to_string("mail/email.html", page), "text/html")
     return email
 
 

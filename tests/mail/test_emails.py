@@ -7,7 +7,7 @@ import pytest
 from django.core import mail as outbox
 
 from intake.mail import services as mail
-from intake.mail.letters import letter, paragraphs_of
+from intake.mail.emails import email_to, paragraphs_of
 from tests.architecture.source import ROOT
 from tests.factories import describe_the_library, run_jobs
 from tests.web.pieces import HOSTILE, Page
@@ -26,7 +26,7 @@ def received(server, settings, coordinator):
 
 
 def test_without_an_address_of_the_library_there_is_nowhere_to_answer_to():
-    assert "Reply-To" not in letter(to="marit@example.org", subject="s", text="t").message()
+    assert "Reply-To" not in email_to(to="marit@example.org", subject="s", text="t").message()
 
 
 def body(received, kind: str) -> str:
@@ -73,12 +73,12 @@ def test_no_script_becomes_a_link():
 
 
 def test_each_of_two_mails_has_an_id_of_its_own():
-    first, second = (letter(to="a@example.org", subject="s", text="t") for _ in range(2))
+    first, second = (email_to(to="a@example.org", subject="s", text="t") for _ in range(2))
     assert first.extra_headers["Message-ID"] != second.extra_headers["Message-ID"]
 
 
 def test_its_colours_are_those_of_the_site():
-    wanted = set(re.findall(r"#[0-9a-f]{6}", (ROOT / "templates/mail/letter.html").read_text()))
+    wanted = set(re.findall(r"#[0-9a-f]{6}", (ROOT / "templates/mail/email.html").read_text()))
     assert wanted
     assert wanted <= set(re.findall(r"#[0-9a-f]{6}", (ROOT / "static/css/tokens.css").read_text()))
 
