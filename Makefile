@@ -41,8 +41,9 @@ restore: $(SITE)
 	@test -n "$(FROM)" || { echo "Say which: make restore FROM=/media/disk/alder-ferry"; exit 1; }
 	@$(PYTHON) manage.py restore --from "$(FROM)"
 
-# As many at a time as there are processors; the tests of one file stay together, and share what they start.
-TOGETHER := --numprocesses=auto --dist=loadfile
+# As many at a time as there are processors; the tests of one file stay together, and share what they start. They keep
+# the order of tests/conftest.py, in which the longest come first.
+TOGETHER := --numprocesses=auto --dist=loadfile --no-loadscope-reorder
 
 test: $(TOOLS)
 	@$(PYTHON) -m pytest $(TOGETHER) $(TESTS)

@@ -36,6 +36,14 @@ document.addEventListener("securitypolicyviolation", (event) =>
 """
 
 
+# Minutes each: begun last, one of them alone would be waited for at the end.
+LONGEST_FIRST = ("tests/look/", "tests/journeys/", "tests/local/", "tests/clients/")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: not item.nodeid.startswith(LONGEST_FIRST))
+
+
 @pytest.fixture(autouse=True)
 def no_tries_counted(settings) -> None:
     """Some doors count tries by address, and every test comes from one.

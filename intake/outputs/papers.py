@@ -122,7 +122,7 @@ KINDS: dict[OutputKind, Paper] = {
         _about(Arrival), paper_data.arrival_receipt, arrival_pdf, lambda told: f"arrival-receipt-{told.number}"
     ),
     OutputKind.RECEIPT: Paper(
-        _about(Accession), paper_data.receipt, receipt_pdf, lambda told: f"receipt-{told.number}"
+        _about(Accession), paper_data.receipt, receipt_pdf, lambda told: f"receipt-{told.accession_number}"
     ),
     OutputKind.LETTER: Paper(
         _about(Letter), paper_data.letter, letter_pdf, lambda told: f"{told.kind}-{told.written_at.date()}"

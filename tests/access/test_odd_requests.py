@@ -102,7 +102,7 @@ def known_addresses(world: World) -> list[str]:
     found = [address, f"{address}digest/", program_address(world.draft.pk, world.owner)]
     for name, pattern in ours.items():
         kind = name.partition(":")[2].partition("-")[0]
-        args = [numbers.get(kind, 1)] if "<" in pattern else []
+        args = [numbers.get(kind, 1)] * pattern.count("<")
         found.append(reverse(name, args=args) if "<uuid" not in pattern else "/")
     return found
 

@@ -1,6 +1,7 @@
 """The sweep: whatever is due, abandoned or forgotten by the broker is found on its row."""
 
 import pytest
+from django.utils import timezone
 
 from intake.audit import services as audit
 from intake.jobs import services as jobs
@@ -10,6 +11,13 @@ from tests.factories import a_collection, at_time, later, run_jobs
 from tests.jobs import nudges
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def by_day():
+    """At noon, and never in the hours of the night's readings, which are work that is due too."""
+    with at_time(timezone.localtime().replace(hour=12)):
+        yield
 
 
 @pytest.fixture(autouse=True)

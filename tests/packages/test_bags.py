@@ -54,6 +54,7 @@ def test_every_file_of_the_interview_is_in_its_folder_under_a_plain_name(package
         "attachments",
         "releases",
         "receipts",
+        "quality-reports",
         "listening-copies",
         "described-copies",
         "access-copies",

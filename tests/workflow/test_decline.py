@@ -25,7 +25,7 @@ def test_a_declined_interview_says_why(interview, archivist):
     decline(interview.pk, reason=REASON, actor=archivist)
     interview.refresh_from_db()
     assert interview.state == State.DECLINED
-    assert last_event(interview) == (Action.DECLINED, archivist, {"message": REASON})
+    assert last_event(interview, beside=Action.LETTER_WRITTEN) == (Action.DECLINED, archivist, {"message": REASON})
     assert interview.decisions.get().message == REASON
 
 
@@ -34,7 +34,7 @@ def test_the_volunteer_reads_the_reason(interview, archivist, mailoutbox):
     run_jobs(Kind.SEND_MESSAGE)
     (sent,) = [mail for mail in mailoutbox if interview.owner.email in mail.to]
     assert REASON in sent.body
-    assert interview.title in sent.subject
+    assert sent.subject == "About your interview of 14 Mar 2026"
 
 
 def test_what_was_handed_in_is_kept(interview, archivist):

@@ -24,7 +24,7 @@ def test_the_interview_is_with_the_volunteer_again(interview, archivist):
     send_back(interview.pk, message=MESSAGE, actor=archivist)
     interview.refresh_from_db()
     assert interview.state == State.RETURNED
-    assert last_event(interview) == (Action.SENT_BACK, archivist, {"message": MESSAGE})
+    assert last_event(interview, beside=Action.LETTER_WRITTEN) == (Action.SENT_BACK, archivist, {"message": MESSAGE})
 
 
 def test_the_decision_is_kept(interview, archivist):
@@ -38,7 +38,7 @@ def test_the_volunteer_gets_the_message_and_the_address_of_the_interview(intervi
     send_back(interview.pk, message=MESSAGE, actor=archivist)
     run_jobs(Kind.SEND_MESSAGE)
     (sent,) = [mail for mail in mailoutbox if interview.owner.email in mail.to]
-    assert sent.subject == f"Your interview needs one more step: {interview.title}"
+    assert sent.subject == "Your interview of 14 Mar 2026 needs one more step"
     assert MESSAGE in sent.body
     assert archivist.name in sent.body
     assert f"https://history.example.org/interviews/{interview.pk}/" in sent.body

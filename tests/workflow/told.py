@@ -20,8 +20,9 @@ def refused(move, *args, **kwargs) -> tuple[str, ...]:
     return caught.value.reasons
 
 
-def last_event(interview) -> tuple:
-    event = story_of(interview).last()
+def last_event(interview, *, beside: str = "") -> tuple:
+    """The newest event of its story; the one before the event `beside` that belongs to the same move."""
+    event = story_of(interview).exclude(action=beside).last()
     free_words = event.names.names if hasattr(event, "names") else {}
     return event.action, event.actor, event.details | free_words
 
