@@ -17,6 +17,7 @@ ELSEWHERE = {"async-timeout": "Apache-2.0", "colorama": "BSD-3-Clause", "tzdata"
 # Where the package's own metadata holds the whole text, or says it in words of its own.
 PLAINLY = {
     "fido2": "BSD-2-Clause AND Apache-2.0 AND MPL-2.0",
+    "pypdfium2": "BSD-3-Clause OR Apache-2.0",
     "python-dateutil": "Apache-2.0 OR BSD-3-Clause",
     "qrcode": "BSD-3-Clause",
     "reportlab": "BSD-3-Clause",
@@ -39,6 +40,8 @@ ATTENTION = {
     "(GPL-3.0 with the run-time library exception, and LGPL-2.1).",
     "zipstream-ng": "LGPL-3.0: used as a library, unchanged. Whoever passes it on passes its licence on too.",
     "scipy": "As numpy: OpenBLAS, libgfortran and libquadmath in its wheel.",
+    "pypdfium2": "Its wheel brings PDFium (BSD-3-Clause and Apache-2.0) and libraries under their own free licences, "
+    "among them FreeType (FTL or GPL-2.0); all texts lie in the wheel.",
     "pillow": "Its wheel brings libraries under their own free licences, among them FreeType (FTL or GPL-2.0).",
     "fido2": "One file in it is MPL-2.0 (a list of public domain suffixes): changes to that file are passed on openly.",
     "dejavu-fonts-ttf": "Embedded in papers. The fonts may be passed on, also changed, but not sold by themselves, nor "

@@ -41,6 +41,9 @@ CALLED = {
 }
 
 
+SIGNED = (OutputKind.RELEASE_COPY, OutputKind.AGREEMENT_COPY)
+
+
 @dataclass(frozen=True)
 class Holder:
     """Somebody whom a paper is for; `address` is empty if they have none here."""
@@ -76,7 +79,8 @@ def title_of(paper: Output) -> str:
     if kind == OutputKind.QUALITY_REPORT:
         part = Part.objects.get(pk=pk.split("/")[1])
         return f"{kind.label} of {f'part {part.position}' if part.position else 'a part that was taken out'}"
-    return f"{kind.label} {number_of(paper)}"
+    of = f", {_person_of(paper).name}" if kind in SIGNED else ""
+    return f"{kind.label} {number_of(paper)}{of}"
 
 
 def number_of(paper: Output) -> str:
@@ -181,10 +185,14 @@ def ask_for_quality_report(part: Part, *, actor: User) -> None:
 
 def print_quality_reports(interview: Interview) -> None:
     """Have the newest report on every part printed, as the acceptance rested on it."""
-    for part in parts_of(interview):
-        report = latest_report(part.file)
-        if report is not None:
-            enqueue(Kind.MAKE_QUALITY_REPORT, f"{report.pk}/{part.pk}")
+    for _, subject in _measured(interview):
+        enqueue(Kind.MAKE_QUALITY_REPORT, subject)
+
+
+def parts_to_report(interview: Interview) -> list[Part]:
+    """The parts whose newest report has not been printed yet."""
+    made = set(interview.outputs.filter(kind=OutputKind.QUALITY_REPORT).values_list("subject_id", flat=True))
+    return [part for part, subject in _measured(interview) if subject not in made]
 
 
 def send_to_holders(paper: Output) -> None:
@@ -203,6 +211,12 @@ def newest_of(paper: Output) -> Output:
     newest = existing(paper.kind, paper.subject_id)
     assert newest is not None, "it is there itself"
     return newest
+
+
+def _measured(interview: Interview) -> list[tuple[Part, str]]:
+    """The parts that have been measured, each with the subject of its newest quality report."""
+    reports = [(part, latest_report(part.file)) for part in parts_of(interview)]
+    return [(part, f"{report.pk}/{part.pk}") for part, report in reports if report]
 
 
 def _row(versions: list[Output], asked: Reissue | None) -> PaperRow:

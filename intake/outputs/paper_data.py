@@ -21,7 +21,7 @@ from intake.outputs.paper.quality import Heard, Place, QualityReport
 from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart, SignedTerms
 from intake.outputs.paper.release import AGREEMENT_KIND, OnPaper, OnScreen, ScannedPage, SignedRelease
 from intake.outputs.paper.release_form import FormToSign
-from intake.outputs.paper.scan import picture_of
+from intake.outputs.paper.scan import pictures_of
 from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library
 from intake.outputs.services import check_url
 from intake.qc.models import QCReport
@@ -332,7 +332,7 @@ def _on_paper(signed: SignedForm) -> OnPaper:
 
 def _scanned_page(file: StoredFile) -> ScannedPage:
     with storage.local_path(file.key) as path:
-        return ScannedPage(file.name, file.bytes, file.sha256, picture_of(path, file.media_type))
+        return ScannedPage(file.name, file.bytes, file.sha256, tuple(pictures_of(path, file.media_type)))
 
 
 def _signed_terms(terms: dict) -> SignedTerms:

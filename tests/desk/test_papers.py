@@ -58,7 +58,7 @@ def test_a_letter_begins_with_the_librarys_text_in_the_language_asked_for(desk, 
     assert "Dear Marit Oskarsen," in page.content.decode()
     assert accession.number in page.content.decode()
     spanish = desk.get(to_narrator(accession), {"language": "es"})
-    assert "Querida/o Marit Oskarsen" in spanish.content.decode()
+    assert "Estimada/o Marit Oskarsen" in spanish.content.decode()
     assert 'name="language" value="es"' in spanish.content.decode()
 
 
@@ -180,9 +180,12 @@ def test_a_letter_is_issued_again_with_its_words_to_change(desk, archivist):
 def test_a_quality_report_is_printed_before_the_acceptance_too(desk, archivist, volunteer):
     interview = an_interview(State.IN_REVIEW, owner=volunteer, reviewer=archivist, ready=True)
     part = interview.parts.get()
+    assert "Make that of part 1" in listed(desk, interview)
     desk.post(reverse("desk:quality-report", args=[part.pk]))
     run_jobs(Kind.MAKE_QUALITY_REPORT)
-    assert "Quality report of part 1" in listed(desk, interview)
+    told = listed(desk, interview)
+    assert "Quality report of part 1" in told
+    assert "Make that of part 1" not in told
 
 
 def test_what_is_not_measured_yet_has_no_report(desk, archivist, volunteer):

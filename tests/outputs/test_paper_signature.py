@@ -8,11 +8,14 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from pypdf import PdfReader
+from pypdf import PdfReader, PdfWriter
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
 
 from intake.outputs.paper import OnPaper, ScannedPage, SignedRelease, release_pdf
 from intake.outputs.paper import scan as scans
-from intake.outputs.paper.scan import MAX_SIDE, picture_of
+from intake.outputs.paper.scan import MAX_SIDE, MOST_PAGES, pictures_of
 from tests.outputs.conftest import AUTUMN, digest_of
 
 TextOf = Callable[[bytes], str]
@@ -35,8 +38,8 @@ def on_paper(release: SignedRelease) -> SignedRelease:
         confirmed_by="Ines Halloway",
         confirmed_at=datetime(2026, 10, 5, 11, 30, tzinfo=AUTUMN),
         scans=(
-            ScannedPage("form-1.jpg", 2_400_512, digest_of("one"), a_picture()),
-            ScannedPage("form-2.pdf", 80_000, digest_of("two"), None),
+            ScannedPage("form-1.jpg", 2_400_512, digest_of("one"), (a_picture(),)),
+            ScannedPage("form-2.heic", 80_000, digest_of("two"), ()),
         ),
     )
     return replace(release, signature=signature)
@@ -53,7 +56,7 @@ def test_the_copy_says_that_it_was_signed_on_paper_and_who_confirmed_it(
         "Handed in by Tobias Wrenfield",
         "form-1.jpg",
         "2,400,512 bytes",
-        "form-2.pdf",
+        "form-2.heic",
     ):
         assert fact in text, fact
     assert "Agreed to sign on screen" not in text
@@ -93,8 +96,7 @@ def test_the_same_data_give_the_same_bytes(on_paper: SignedRelease) -> None:
 def test_every_kind_of_picture_becomes_a_small_jpeg(tmp_path: Path, form: str, media_type: str) -> None:
     path = tmp_path / "scan"
     path.write_bytes(a_picture(form, (3000, 4000)))
-    jpeg = picture_of(path, media_type)
-    assert jpeg is not None
+    (jpeg,) = pictures_of(path, media_type)
     with Image.open(BytesIO(jpeg)) as picture:
         assert (picture.format, max(picture.size)) == ("JPEG", MAX_SIDE)
 
@@ -105,8 +107,7 @@ def test_a_photo_taken_sideways_is_turned_upright(tmp_path: Path) -> None:
     exif[0x0112] = 6
     path = tmp_path / "scan"
     path.write_bytes(a_picture(size=(800, 600), exif=exif))
-    jpeg = picture_of(path, "image/jpeg")
-    assert jpeg is not None
+    (jpeg,) = pictures_of(path, "image/jpeg")
     with Image.open(BytesIO(jpeg)) as picture:
         assert picture.size == (600, 800)
 
@@ -115,18 +116,70 @@ def test_a_photo_taken_sideways_is_turned_upright(tmp_path: Path) -> None:
 def test_what_cannot_be_read_has_no_picture(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "scan"
     path.write_bytes(content)
-    assert picture_of(path, "image/jpeg") is None
-    assert picture_of(path, "application/pdf") is None
+    assert pictures_of(path, "image/jpeg") == []
+    assert pictures_of(path, "application/pdf") == []
+
+
+def a_pdf(pages: int, size: tuple[float, float] = A4) -> bytes:
+    """A PDF as an office scanner makes it: a picture a page."""
+    made = BytesIO()
+    canvas = Canvas(made, pagesize=size)
+    for _ in range(pages):
+        canvas.drawImage(ImageReader(BytesIO(a_picture())), 0, 0, *size)
+        canvas.showPage()
+    canvas.save()
+    return made.getvalue()
+
+
+@pytest.mark.parametrize(("pages", "drawn"), [(1, 1), (3, 3), (MOST_PAGES + 5, MOST_PAGES)])
+def test_the_pages_of_a_pdf_are_drawn_and_no_more_than_a_form_has(tmp_path: Path, pages: int, drawn: int) -> None:
+    path = tmp_path / "scan"
+    path.write_bytes(a_pdf(pages))
+    found = pictures_of(path, "application/pdf")
+    assert len(found) == drawn
+    with Image.open(BytesIO(found[0])) as picture:
+        assert max(picture.size) == MAX_SIDE
+
+
+def test_a_page_as_large_as_a_pdf_may_say_is_drawn_no_larger_than_others(tmp_path: Path) -> None:
+    """ISO 32000-1, annex C: 14,400 units."""
+    path = tmp_path / "scan"
+    path.write_bytes(a_pdf(1, (14_400, 14_400)))
+    (jpeg,) = pictures_of(path, "application/pdf")
+    with Image.open(BytesIO(jpeg)) as picture:
+        assert picture.size == (MAX_SIDE, MAX_SIDE)
+
+
+def test_a_damaged_pdf_gives_what_can_be_read_of_it_or_nothing(tmp_path: Path) -> None:
+    path, whole = tmp_path / "scan", a_pdf(2)
+    for end in range(0, len(whole), len(whole) // 40):
+        path.write_bytes(whole[:end])
+        assert len(pictures_of(path, "application/pdf")) <= 2
+
+
+def test_a_pdf_with_a_password_has_no_picture(tmp_path: Path) -> None:
+    locked = PdfWriter(clone_from=BytesIO(a_pdf(1)))
+    locked.encrypt("river")
+    path = tmp_path / "scan"
+    locked.write(path)
+    assert pictures_of(path, "application/pdf") == []
+
+
+def test_every_page_of_a_tiff_is_a_picture(tmp_path: Path) -> None:
+    first, *others = [Image.new("RGB", (200, 300), colour) for colour in ("ivory", "linen", "snow")]
+    path = tmp_path / "scan"
+    first.save(path, "TIFF", save_all=True, append_images=others)
+    assert len(pictures_of(path, "image/tiff")) == 3
 
 
 def test_another_format_than_the_one_named_is_not_tried(tmp_path: Path) -> None:
     path = tmp_path / "scan"
     path.write_bytes(a_picture("PNG"))
-    assert picture_of(path, "image/jpeg") is None
+    assert pictures_of(path, "image/jpeg") == []
 
 
 def test_more_pixels_than_a_page_has_are_not_unpacked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(scans, "MAX_PIXELS", 1000)
     path = tmp_path / "scan"
     path.write_bytes(a_picture(size=(40, 26)))
-    assert picture_of(path, "image/jpeg") is None
+    assert pictures_of(path, "image/jpeg") == []

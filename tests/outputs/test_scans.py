@@ -75,6 +75,14 @@ def test_so_is_a_photo_taken_askew_in_bad_light(signed, tmp_path, turned):
     assert handed_in(signed, photographed(drawn(signed.form, tmp_path), turned=turned)).form_read == signed.form.number
 
 
+def test_so_is_a_pdf_from_an_office_scanner(signed, tmp_path):
+    page = drawn(signed.form, tmp_path)
+    scanned = io.BytesIO()
+    Image.new("RGB", page.size, "white").save(scanned, "PDF", resolution=150, save_all=True, append_images=[page])
+    scan = handed_in(signed, scanned.getvalue())
+    assert (scan.file.media_type, scan.form_read) == ("application/pdf", signed.form.number)
+
+
 def test_a_page_of_another_form_is_named_and_not_handed_in(signed, tmp_path, volunteer):
     other = paper_forms.print_form(interviewer_of(signed.participant.interview).pk, actor=volunteer)
     scan = handed_in(signed, as_jpeg(drawn(other, tmp_path)))

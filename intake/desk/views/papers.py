@@ -33,7 +33,7 @@ def papers(request: SignedInRequest, pk: int) -> HttpResponse:
         "papers": [(row, issuing.messages_with(row.newest)) for row in issuing.papers_of(interview)],
         "letter_kind": kind,
         "addressees": letters.addressees_of(interview) if kind else [],
-        "parts": [part for part in interview.parts.filter(position__isnull=False).order_by("position") if part.file_id],
+        "parts": issuing.parts_to_report(interview),
         "accession": standing(interview),
     }
     return render(request, "desk/papers/list.html", context)

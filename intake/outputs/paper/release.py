@@ -62,12 +62,12 @@ class OnScreen:
 
 @dataclass(frozen=True)
 class ScannedPage:
-    """One scan of a form signed on paper; `jpeg` is a smaller copy to print, where the scan is a picture."""
+    """One scan of a form signed on paper; `jpegs` are its pages to print, smaller, where they can be drawn."""
 
     name: str
     size: int
     sha256: str
-    jpeg: bytes | None
+    jpegs: tuple[bytes, ...]
 
 
 @dataclass(frozen=True)
@@ -303,23 +303,23 @@ def _paper_facts(signature: OnPaper) -> list[Flowable]:
 
 
 def _scans(signature: OnScreen | OnPaper) -> list[Flowable]:
-    """The scans of the signed form: each with its digest, and its picture where it can be printed."""
+    """The scans of the signed form: each with its digest, and its pages where they can be printed."""
     if not isinstance(signature, OnPaper):
         return []
-    first, *others = [_scan(page) for page in signature.scans]
-    return [
-        style.together(heading("Scans of the signed form"), *first),
-        *(style.together(*pieces) for pieces in others),
-        ours(SCANS_SENTENCE, "small"),
-    ]
+    titled = [[heading("Scans of the signed form")], *([] for _ in signature.scans[1:])]
+    scans = [flowable for head, page in zip(titled, signature.scans, strict=True) for flowable in _scan(head, page)]
+    return [*scans, ours(SCANS_SENTENCE, "small")]
 
 
-def _scan(page: ScannedPage) -> list[Flowable]:
-    told: list[Flowable] = [
+def _scan(head: list[Flowable], page: ScannedPage) -> list[Flowable]:
+    """What the file is stays with its first page."""
+    told = [
+        *head,
         fact("File", f"{printable(page.name)}<br/>{words.exact_bytes(page.size)}"),
         fact("SHA-256 of the file", "<br/>".join(words.digest_lines(page.sha256)), "fact_digest"),
     ]
-    return [*told, _picture(page.jpeg)] if page.jpeg else told
+    pictures = [_picture(jpeg) for jpeg in page.jpegs]
+    return [style.together(*told, *pictures[:1]), *pictures[1:]]
 
 
 def _picture(jpeg: bytes) -> Flowable:
