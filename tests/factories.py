@@ -34,7 +34,7 @@ from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.releases import paper_forms
 from intake.releases import services as releases
-from intake.releases.models import Agreement, Moment, Release, ReleaseForm, Scan, SignedForm, SigningSession
+from intake.releases.models import Agreement, Moment, PrintedForm, Release, Scan, SignedForm, SigningSession
 from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices, Signature
 from intake.releases.wordings import digest_of_text, filled, wording_for
@@ -178,7 +178,7 @@ def an_attachment_stored(
     return attachment
 
 
-def what_is_typed(form: ReleaseForm, *, signed_on: date | None = None, signed_by: str = "", **chosen: object) -> Typed:
+def what_is_typed(form: PrintedForm, *, signed_on: date | None = None, signed_by: str = "", **chosen: object) -> Typed:
     return Typed(form.number, choices(**chosen), signed_on or timezone.localdate(), signed_by or form.signer)
 
 

@@ -9,7 +9,7 @@ from django.db.models import Model, Q, QuerySet
 from intake.accounts.models import User
 from intake.interviews.models import Attachment, Interview, Part, Participant
 from intake.mail.models import Message
-from intake.releases.models import Agreement, Release, ReleaseForm, Scan, SignedForm
+from intake.releases.models import Agreement, PrintedForm, Release, Scan, SignedForm
 
 M = TypeVar("M", bound=Model)
 
@@ -18,7 +18,7 @@ _RULES: dict[type[Model], Callable[[User], Q]] = {
     Part: lambda user: Q(interview__owner=user),
     Attachment: lambda user: Q(interview__owner=user),
     Participant: lambda user: Q(interview__owner=user),
-    ReleaseForm: lambda user: Q(participant__interview__owner=user),
+    PrintedForm: lambda user: Q(participant__interview__owner=user),
     SignedForm: lambda user: Q(form__participant__interview__owner=user),
     Scan: lambda user: Q(signed_form__form__participant__interview__owner=user),
     Agreement: lambda user: Q(participant__person__user=user),

@@ -18,7 +18,7 @@ from intake.mail.models import Message
 from intake.outputs.packages.contents import left_out
 from intake.people.models import Invitation, Person
 from intake.register.models import Accession
-from intake.releases.models import FormState, Release, SignedForm
+from intake.releases.models import Agreement, FormState, Release, SignedForm
 from intake.releases.paper_forms import scans_of, why_not_confirm
 from intake.web.handed_in import FileRow, file_rows
 
@@ -158,7 +158,7 @@ class FormPage:
 
     signed: SignedForm
     rows: list[FileRow]
-    release: Release | None
+    became: Release | Agreement | None
     reasons: list[str]
 
     @property
@@ -167,8 +167,9 @@ class FormPage:
 
 
 def form_page(signed: SignedForm, user: User) -> FormPage:
-    release = Release.objects.filter(signed_form=signed).first()
-    return FormPage(signed, file_rows(scans_of(signed)), release, why_not_confirm(signed, user))
+    model = Agreement if signed.is_agreement else Release
+    became = model.objects.filter(signed_form=signed).first()
+    return FormPage(signed, file_rows(scans_of(signed)), became, why_not_confirm(signed, user))
 
 
 def forms_to_confirm() -> int:
@@ -179,7 +180,7 @@ def waiting_forms() -> list[SignedForm]:
     """The signed forms that wait for staff, the longest waiting first."""
     return list(
         SignedForm.objects.filter(state=FormState.WAITING)
-        .select_related("form__participant__person", "form__participant__interview", "handed_in_by")
+        .select_related("form__participant__person", "form__participant__interview", "form__wording", "handed_in_by")
         .prefetch_related("form__participant__interview__participants__person")
         .order_by("handed_in_at", "pk")
     )

@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter, ImageOps
 
-from intake.releases.models import Access, ReleaseForm
+from intake.releases.models import Access, PrintedForm
 from intake.releases.paper_forms import Typed
 from intake.releases.services import Choices
 
@@ -20,14 +20,14 @@ def signature(name: str) -> bytes:
     return _encoded(_scrawl(name), "PNG")
 
 
-def signed_form(form: ReleaseForm, written: Typed) -> bytes:
+def signed_form(form: PrintedForm, written: Typed) -> bytes:
     """A photo of a form signed by hand, a JPEG: its number, words as grey lines, ticks, signature, name and day."""
     page = Image.new("RGB", (1240, 1754), (250, 247, 238))
     drawn = ImageDraw.Draw(page)
     drawn.text((110, 110), f"Release form {form.number}\n{form.signer}", fill=PRINT, font_size=40)
     for line in range(20):
         drawn.line([(110, 280 + 36 * line), (1080 - 47 * (line * 7 % 5), 280 + 36 * line)], fill=FAINT, width=8)
-    for place, (label, is_ticked) in enumerate(_boxes(written.choices)):
+    for place, (label, is_ticked) in enumerate(_boxes(written.choices) if written.choices else []):
         top = 1050 + 62 * place
         drawn.rectangle([(110, top), (144, top + 34)], outline=PRINT, width=3)
         drawn.text((180, top), label, fill=PRINT, font_size=30)

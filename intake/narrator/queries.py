@@ -12,7 +12,7 @@ from intake.outputs.models import PAPERS, Output, OutputKind
 from intake.outputs.paper.seal import certificates_in, check_seal
 from intake.outputs.services import existing
 from intake.register.models import Accession, Arrival
-from intake.releases.models import Agreement, Release, ReleaseForm
+from intake.releases.models import Agreement, Moment, PrintedForm, Release
 
 # What became of an interview since its files arrived, for whoever holds the arrival receipt: no number, no reason.
 SINCE_ARRIVAL = {
@@ -71,9 +71,10 @@ def paper_behind(number: str) -> Paper | None:
     if agreement:
         sha256, replaced = _newest(OutputKind.AGREEMENT_COPY, agreement.pk)
         return Paper("Agreement to take part", agreement.signed_at or agreement.noted_at, True, "", sha256, replaced)
-    form = ReleaseForm.objects.filter(number=wanted).first()
+    form = PrintedForm.objects.filter(number=wanted).first()
     if form:
-        return Paper("Release form, to be signed by hand", form.printed_at, True, "", "")
+        title = "Agreement form" if form.moment == Moment.AGREEMENT else "Release form"
+        return Paper(f"{title}, to be signed by hand", form.printed_at, True, "", "")
     return None
 
 

@@ -22,11 +22,11 @@ from intake.narrator.queries import file_told, paper_behind
 from intake.outputs.access_copies import access_copy_of
 from intake.outputs.models import OutputKind
 from intake.outputs.naming import ACCESS_ENDING, copy_name
-from intake.outputs.papers import release_form as release_form_pdf
+from intake.outputs.papers import printed_form as printed_form_pdf
 from intake.outputs.services import existing
 from intake.releases import paper_forms, services
 from intake.releases.links import live_link, note_opened
-from intake.releases.models import Moment, PrivateLink, Purpose, ReleaseForm, SigningSession, Wording
+from intake.releases.models import Moment, PrintedForm, PrivateLink, Purpose, SigningSession, Wording
 from intake.releases.services import SESSION_LASTS, Choices, Signature
 from intake.releases.wordings import digest_of_text, filled, offered_to, wording_for
 from intake.web.limits import address_of, count_miss, refuse_after_misses
@@ -143,7 +143,7 @@ def sign(request: HttpRequest) -> HttpResponse:
 def paper(request: HttpRequest) -> HttpResponse:
     """Sign on paper instead: the form of this one signer, to print. The device then goes back."""
     session = _session(request)
-    if session is None or session.moment != Moment.RELEASE:
+    if session is None:
         return _ended(request)
     reasons: tuple[str, ...] = ()
     if request.method == "POST":
@@ -159,7 +159,7 @@ def paper(request: HttpRequest) -> HttpResponse:
         "narrator/paper.html",
         {
             "session": session,
-            "release_form": _release_form(request, session),
+            "printed_form": _printed_form(request, session),
             "reasons": reasons,
             "languages": offered_to(session.moment, session.participant.role),
         },
@@ -168,13 +168,13 @@ def paper(request: HttpRequest) -> HttpResponse:
 
 @login_not_required
 @require_safe
-def release_form(request: HttpRequest) -> HttpResponse:
+def printed_form(request: HttpRequest) -> HttpResponse:
     session = _session(request)
-    form = _release_form(request, session) if session else None
+    form = _printed_form(request, session) if session else None
     if form is None:
         raise Http404("no form was made in this session")
     with refusals_as_messages(request):
-        return pdf_answer(release_form_pdf(form), f"release-form-{form.number}.pdf")
+        return pdf_answer(printed_form_pdf(form), f"form-{form.number}.pdf")
     return redirect("narrator:consent")
 
 
@@ -304,9 +304,9 @@ def _sign(request: HttpRequest, session: SigningSession, form: AgreeForm) -> tup
     return OutputKind.RELEASE_COPY, release.pk
 
 
-def _release_form(request: HttpRequest, session: SigningSession) -> ReleaseForm | None:
+def _printed_form(request: HttpRequest, session: SigningSession) -> PrintedForm | None:
     """The form made in this session for the person who has the device."""
-    forms = ReleaseForm.objects.select_related("wording", "participant")
+    forms = PrintedForm.objects.select_related("wording", "participant")
     return forms.filter(pk=request.session.get("form", 0), participant=session.participant).first()
 
 

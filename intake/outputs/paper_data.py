@@ -17,17 +17,26 @@ from intake.outputs.models import Letter
 from intake.outputs.paper import words
 from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile
 from intake.outputs.paper.letter import WrittenLetter
+from intake.outputs.paper.printed_form import FormToSign
 from intake.outputs.paper.quality import Heard, Place, QualityReport
 from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart, SignedTerms
 from intake.outputs.paper.release import AGREEMENT_KIND, OnPaper, OnScreen, ScannedPage, SignedRelease
-from intake.outputs.paper.release_form import FormToSign
 from intake.outputs.paper.scan import pictures_of
 from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library
 from intake.outputs.services import check_url
 from intake.qc.models import QCReport
 from intake.register.models import Accession, Arrival
 from intake.register.services import standing
-from intake.releases.models import Access, Agreement, Licence, Release, ReleaseForm, SignedForm, Wording
+from intake.releases.models import (
+    Access,
+    Agreement,
+    Licence,
+    Moment,
+    PrintedForm,
+    Release,
+    SignedForm,
+    Wording,
+)
 from intake.releases.paper_forms import scans_of
 from intake.releases.restrictions import chosen
 from intake.releases.wordings import digest_of_text
@@ -63,10 +72,17 @@ def release_copy(subject: str, edition: Edition) -> SignedRelease:
 
 def agreement_copy(subject: str, edition: Edition) -> SignedRelease:
     agreement = Agreement.objects.select_related(
-        "participant__interview", "wording", "session__opened_by", "session__link"
+        "participant__interview",
+        "wording",
+        "session__opened_by",
+        "session__link",
+        "signed_form__form",
+        "signed_form__handed_in_by",
+        "signed_form__decided_by",
     ).get(pk=subject)
-    assert agreement.wording is not None, "the constraint agreement_is_spoken_or_signed_in_a_session"
-    signed = _signed_paper(agreement, agreement.wording, _on_screen(agreement), edition)
+    assert agreement.wording is not None, "what was given aloud has no copy on paper"
+    signature = _on_paper(agreement.signed_form) if agreement.signed_form else _on_screen(agreement)
+    signed = _signed_paper(agreement, agreement.wording, signature, edition)
     return replace(signed, kind=AGREEMENT_KIND)
 
 
@@ -171,7 +187,7 @@ def quality_report(subject: str, edition: Edition) -> QualityReport:
     )
 
 
-def form_to_sign(form: ReleaseForm) -> FormToSign:
+def form_to_sign(form: PrintedForm) -> FormToSign:
     described = form.interview_as_described
     open_to = [Access.OPEN.label, Access.ON_SITE.label]
     return FormToSign(
@@ -190,7 +206,7 @@ def form_to_sign(form: ReleaseForm) -> FormToSign:
         wording_text=form.text,
         wording_sha256=digest_of_text(form.text),
         licences=tuple(f"{licence.label}." for licence in Licence) if form.wording.offers_licences else (),
-        choices=tuple(f"{label}." for label in open_to),
+        choices=() if form.moment == Moment.AGREEMENT else tuple(f"{label}." for label in open_to),
         closed_choice=f"{Access.CLOSED.label}.",
         printed_at=form.printed_at,
     )

@@ -20,16 +20,16 @@ from intake.outputs.models import Letter, Output, OutputKind, Reissue
 from intake.outputs.names import safe_name
 from intake.outputs.paper.arrival import ArrivalReceipt, arrival_pdf
 from intake.outputs.paper.letter import WrittenLetter, letter_pdf
+from intake.outputs.paper.printed_form import NotPrintable, printed_form_pdf
 from intake.outputs.paper.quality import QualityReport, quality_pdf
 from intake.outputs.paper.receipt import Receipt, receipt_pdf
 from intake.outputs.paper.release import SignedRelease, release_pdf
-from intake.outputs.paper.release_form import NotPrintable, release_form_pdf
 from intake.outputs.paper.seal import Credentials, sealed
 from intake.outputs.paper.style import Issue
 from intake.outputs.paper_data import Edition
 from intake.outputs.services import existing, id_of, keep
 from intake.register.models import Accession, Arrival
-from intake.releases.models import Agreement, Release, ReleaseForm
+from intake.releases.models import Agreement, PrintedForm, Release
 
 PDF = "application/pdf"
 Told = SignedRelease | ArrivalReceipt | Receipt | WrittenLetter | QualityReport
@@ -63,10 +63,10 @@ def paper_told(paper: Output) -> Told:
     return told
 
 
-def release_form(form: ReleaseForm) -> bytes:
-    """A release form as a PDF. It is not kept: the same form gives the same bytes. Raises Refused."""
+def printed_form(form: PrintedForm) -> bytes:
+    """A form to be signed by hand, as a PDF. It is not kept: the same form gives the same bytes. Raises Refused."""
     try:
-        return release_form_pdf(paper_data.form_to_sign(form))
+        return printed_form_pdf(paper_data.form_to_sign(form))
     except NotPrintable as error:
         raise Refused(
             "This wording has letters that cannot be printed here, so it is signed on the screen. Ask the library."

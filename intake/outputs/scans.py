@@ -1,4 +1,4 @@
-"""Which release form a scan or photo is of, by the QR code on it. A person still looks at it before it counts."""
+"""Which form a scan or photo is of, by the QR code on it. A person still looks at it before it counts."""
 
 import re
 

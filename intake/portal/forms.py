@@ -133,16 +133,11 @@ class TakeOutForm(Form):
     )
 
 
-class SignedFormForm(ChoicesForm):
-    """What is ticked and written on a form signed on paper."""
+class SignedAgreementForm(Form):
+    """What is written on an agreement signed on paper."""
 
     number = forms.ChoiceField(
         label="Form number", help_text="It stands at the top of the form, such as F-7K2M-9QXD-4TBC."
-    )
-    name = forms.ChoiceField(
-        label="May the signer's name be shown?",
-        choices=[("shown", "Their name may be shown"), ("withheld", "Their name is withheld")],
-        widget=forms.RadioSelect,
     )
     signed_by = forms.CharField(
         label="Name written on the form",
@@ -151,11 +146,25 @@ class SignedFormForm(ChoicesForm):
         widget=forms.TextInput({"autocomplete": "off"}),
     )
     signed_on = forms.DateField(label="Day written on the form", widget=DateInput())
-    field_order = ("number", "access", "closed_until", "closed_event", "licence", "name", "signed_by", "signed_on")
 
     def __init__(self, *args: Any, numbers: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         cast("forms.ChoiceField", self.fields["number"]).choices = [(number, number) for number in numbers]
+
+    def typed(self) -> Typed:
+        data = self.cleaned_data
+        return Typed(data["number"], None, data["signed_on"], data["signed_by"])
+
+
+class SignedFormForm(ChoicesForm, SignedAgreementForm):
+    """What is ticked and written on a release signed on paper."""
+
+    name = forms.ChoiceField(
+        label="May the signer's name be shown?",
+        choices=[("shown", "Their name may be shown"), ("withheld", "Their name is withheld")],
+        widget=forms.RadioSelect,
+    )
+    field_order = ("number", "access", "closed_until", "closed_event", "licence", "name", "signed_by", "signed_on")
 
     def typed(self) -> Typed:
         data = self.cleaned_data

@@ -18,7 +18,7 @@ from intake.readiness import missing_before_submission, worth_knowing
 from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.releases.links import link_of
-from intake.releases.models import Agreement, FormState, Moment, PrivateLink, Purpose, Release, ReleaseForm, SignedForm
+from intake.releases.models import Agreement, FormState, Moment, PrintedForm, PrivateLink, Purpose, Release, SignedForm
 from intake.releases.paper_forms import missing_before_hand_in, scans_of
 from intake.releases.services import SIGNABLE, form_in_hand, missing_signatures, signers_of, standing
 from intake.web.handed_in import FileRow, file_rows
@@ -36,6 +36,7 @@ class PersonRow:
     form: SignedForm | None
     is_own: bool
     agreement: Agreement | None
+    agreement_form: SignedForm | None
     links: list[PrivateLink]
     must_sign: bool
 
@@ -80,20 +81,25 @@ class ScansBlock:
 
 @dataclass(frozen=True)
 class PaperPage:
-    """Signing on paper, for one person: the form to print, and the signed form as far as it has come."""
+    """Signing on paper, for one person: the form to print, the signed form as far as it has come, and what stands."""
 
     participant: Participant
-    form: ReleaseForm | None
+    form: PrintedForm | None
     signed: SignedForm | None
     scans: ScansBlock | None
-    release: Release | None
+    stands: Release | Agreement | None
     can_sign: bool
+    moment: Moment
+
+    @property
+    def is_agreement(self) -> bool:
+        return self.moment == Moment.AGREEMENT
 
     @property
     def may_type(self) -> bool:
         """Whether what is ticked may be typed in: a form was printed, and none waits or stands."""
         waits = self.signed is not None and self.signed.state == FormState.WAITING
-        return self.can_sign and self.form is not None and self.release is None and not waits
+        return self.can_sign and self.form is not None and self.stands is None and not waits
 
     @property
     def is_open(self) -> bool:
@@ -164,6 +170,7 @@ def interview_page(interview: Interview, user: User) -> InterviewPage:
             form_in_hand(participant),
             participant.person.user_id == interview.owner_id,
             next(iter(participant.agreements.all()), None),
+            form_in_hand(participant, Moment.AGREEMENT),
             [link for moment in Moment if (link := link_of(participant, Purpose.SIGN, moment))],
             not participant.needs_guardian,
         )
@@ -202,15 +209,16 @@ def attachments_block(interview: Interview) -> AttachmentsBlock:
     )
 
 
-def paper_page(participant: Participant) -> PaperPage:
-    signed = form_in_hand(participant)
+def paper_page(participant: Participant, moment: str) -> PaperPage:
+    signed = form_in_hand(participant, moment)
     return PaperPage(
         participant=participant,
-        form=participant.release_forms.select_related("wording").first(),
+        form=participant.printed_forms.select_related("wording").filter(wording__moment=moment).first(),
         signed=signed,
         scans=scans_block(signed) if signed else None,
-        release=standing(participant),
+        stands=participant.agreements.first() if moment == Moment.AGREEMENT else standing(participant),
         can_sign=participant.interview.state in SIGNABLE,
+        moment=Moment(moment),
     )
 
 

@@ -35,9 +35,9 @@ def evidence_digest(signed: Release | Agreement) -> str:
     if isinstance(signed, Agreement):
         told["spoken"] = [signed.spoken_in_id, signed.spoken_at_seconds]
     told["signature"] = hashlib.sha256(bytes(signed.signature_png)).hexdigest() if signed.signature_png else ""
+    told["form"] = _form(signed.signed_form) if signed.signed_form else None
     if isinstance(signed, Release):
         told |= {name: getattr(signed, name) for name in CHOICES}
-        told["form"] = _form(signed.signed_form) if signed.signed_form else None
     canonical = json.dumps(told, sort_keys=True, ensure_ascii=False, separators=(",", ":"), default=_plain)
     return hashlib.sha256(canonical.encode()).hexdigest()
 

@@ -1,7 +1,8 @@
-"""Signing on paper: print a release form, hand in its scans, and let staff confirm it or turn it down."""
+"""Signing on paper: print a form, hand in its scans, and let staff confirm it or turn it down."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from django.db import transaction
 from django.utils import formats, timezone
@@ -21,7 +22,7 @@ from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.mail import services as mail
 from intake.releases.evidence import evidence_digest
-from intake.releases.models import FormState, Method, Moment, Release, ReleaseForm, Scan, SignedForm
+from intake.releases.models import Agreement, FormState, Method, Moment, PrintedForm, Release, Scan, SignedForm
 from intake.releases.services import (
     Choices,
     as_described,
@@ -37,33 +38,38 @@ MOST_SCANS = 20
 
 @dataclass(frozen=True)
 class Typed:
-    """What is ticked and written on a signed form, as somebody reads it. `number` is the form's own."""
+    """What is ticked and written on a signed form, as somebody reads it. `number` is the form's own.
+
+    Nothing is chosen on an agreement.
+    """
 
     number: str
-    choices: Choices
+    choices: Choices | None
     signed_on: date
     signed_by: str
 
 
 @transaction.atomic
-def print_form(participant_id: int, *, actor: User | None, language: str = "") -> ReleaseForm:
+def print_form(
+    participant_id: int, *, actor: User | None, moment: str = Moment.RELEASE, language: str = ""
+) -> PrintedForm:
     """Make the form that this person signs on paper; the same one again while nothing on it has changed.
 
     In the interview's language where none is said. Without an actor, the signer asked for it in a signing session.
     """
     participant = Participant.objects.select_related("interview", "person").get(pk=participant_id)
-    refuse_unless_signable(participant)
-    wording = wording_for(Moment.RELEASE, participant.role, language or participant.interview.language)
+    refuse_unless_signable(participant, moment)
+    wording = wording_for(moment, participant.role, language or participant.interview.language)
     printed = {
         "wording": wording,
         "text": filled(wording, participant),
         "signer": participant.person.name,
         "interview_as_described": as_described(participant.interview),
     }
-    latest = participant.release_forms.first()
+    latest = participant.printed_forms.filter(wording__moment=moment).first()
     if latest and all(getattr(latest, name) == value for name, value in printed.items()):
         return latest
-    form = ReleaseForm.objects.create(
+    form = PrintedForm.objects.create(
         participant=participant, number=f"F-{readable_code(3)}", printed_by=actor, **printed
     )
     record(
@@ -79,28 +85,34 @@ def print_form(participant_id: int, *, actor: User | None, language: str = "") -
     return form
 
 
-def print_in_session(session_id: int | None, *, language: str) -> ReleaseForm:
+def print_in_session(session_id: int | None, *, language: str) -> PrintedForm:
     """The form for the signer who would rather sign on paper. Raises Refused."""
-    return print_form(live_session(session_id).participant.pk, actor=None, language=language)
+    session = live_session(session_id)
+    return print_form(session.participant.pk, actor=None, moment=session.moment, language=language)
 
 
 @transaction.atomic
 def type_in(participant_id: int, *, typed: Typed, actor: User) -> SignedForm:
     """Begin to hand in a signed form, or correct what was typed before it was handed in."""
     participant = Participant.objects.select_related("interview", "person").get(pk=participant_id)
-    refuse_unless_signable(participant)
-    form = participant.release_forms.filter(number=typed.number).first()
+    form = participant.printed_forms.select_related("wording").filter(number=typed.number).first()
     if form is None:
         raise Refused("No form with this number was printed for this person. The number stands at the top of the form.")
+    refuse_unless_signable(participant, form.moment)
     _refuse_bad_claim(form, typed)
-    in_hand = SignedForm.objects.filter(form__participant=participant, state__in=[FormState.OPEN, FormState.WAITING])
-    signed = in_hand.first() or SignedForm(form=form)
+    in_hand = SignedForm.objects.filter(
+        form__participant=participant,
+        form__wording__moment=form.moment,
+        state__in=[FormState.OPEN, FormState.WAITING],
+    )
+    signed = in_hand.first() or SignedForm(form=form, name_withheld=False)
     if signed.state == FormState.WAITING:
         raise Refused(f"A form of {participant.person} waits to be confirmed by the library's staff already.")
     signed.form, signed.typed_by = form, actor
     signed.signed_on, signed.signed_by = typed.signed_on, typed.signed_by
-    for name, value in vars(typed.choices).items():
-        setattr(signed, name, value)
+    if typed.choices:
+        for name, value in vars(typed.choices).items():
+            setattr(signed, name, value)
     signed.save()
     record(
         actor=actor,
@@ -171,7 +183,7 @@ def hand_in(signed_form_id: int, *, actor: User) -> SignedForm:
     signed = _locked(signed_form_id)
     if signed.state == FormState.WAITING:
         return signed
-    refuse_unless_signable(signed.participant)
+    refuse_unless_signable(signed.participant, signed.form.moment)
     refuse_if(_not_open(signed) or missing_before_hand_in(signed))
     signed.state, signed.handed_in_by, signed.handed_in_at = FormState.WAITING, actor, timezone.now()
     signed.save(update_fields=["state", "handed_in_by", "handed_in_at"])
@@ -188,31 +200,31 @@ def hand_in(signed_form_id: int, *, actor: User) -> SignedForm:
 
 
 @transaction.atomic
-def confirm(signed_form_id: int, *, actor: User) -> Release:
-    """Staff have looked at the scans: the form becomes the release of its signer, with the scans as evidence.
+def confirm(signed_form_id: int, *, actor: User) -> Release | Agreement:
+    """Staff have looked at the scans: the form becomes what its signer signed, with the scans as evidence.
 
     Nobody confirms their own signature. Two clicks confirm once.
     """
     signed = _locked(signed_form_id)
     refuse_if(why_not_confirm(signed, actor) or _not_waiting(signed))
-    refuse_unless_signable(signed.participant)
+    refuse_unless_signable(signed.participant, signed.form.moment)
     refuse_if([f"“{scan}” is not yet kept in two copies that match." for scan in _unsafe(signed)])
     _decide(signed, FormState.CONFIRMED, actor)
-    release = _release(signed)
+    stands = _agreement(signed) if signed.is_agreement else _release(signed)
     record(
         actor=actor,
         action=Action.FORM_CONFIRMED,
-        subject=release,
+        subject=stands,
         thread=signed.participant.interview,
         names={"signer": signed.participant.person.name},
         number=signed.form.number,
-        wording=release.wording_id,
-        wording_sha256=release.wording_sha256,
+        wording=stands.wording_id,
+        wording_sha256=stands.wording_sha256,
         scans=_digests(signed),
-        evidence_sha256=evidence_digest(release),
+        evidence_sha256=evidence_digest(stands),
     )
-    enqueue(Kind.MAKE_RELEASE_COPY, release.pk)
-    return release
+    enqueue(Kind.MAKE_AGREEMENT_COPY if signed.is_agreement else Kind.MAKE_RELEASE_COPY, stands.pk)
+    return stands
 
 
 @transaction.atomic
@@ -296,23 +308,33 @@ def _decide(signed: SignedForm, state: FormState, actor: User, reason: str = "")
 
 
 def _release(signed: SignedForm) -> Release:
-    wording = signed.form.wording
     return Release.objects.create(
-        participant=signed.participant,
-        signer_name=signed.form.signer,
-        number=f"S-{readable_code(3)}",
-        wording=wording,
-        wording_text=signed.form.text,
-        wording_sha256=digest_of_text(signed.form.text),
+        **_evidence(signed, "S"),
         access=signed.access,
         closed_until=signed.closed_until,
         closed_event=signed.closed_event,
         licence=signed.licence,
         name_withheld=signed.name_withheld,
-        method=Method.PAPER,
-        signed_form=signed,
-        interview_as_described=signed.form.interview_as_described,
     )
+
+
+def _agreement(signed: SignedForm) -> Agreement:
+    return Agreement.objects.create(**_evidence(signed, "P"))
+
+
+def _evidence(signed: SignedForm, letter: str) -> dict[str, Any]:
+    """What both keep; `letter` is the one that their numbers begin with."""
+    return {
+        "participant": signed.participant,
+        "signer_name": signed.form.signer,
+        "number": f"{letter}-{readable_code(3)}",
+        "wording": signed.form.wording,
+        "wording_text": signed.form.text,
+        "wording_sha256": digest_of_text(signed.form.text),
+        "method": Method.PAPER,
+        "signed_form": signed,
+        "interview_as_described": signed.form.interview_as_described,
+    }
 
 
 def _locked(signed_form_id: int) -> SignedForm:
@@ -327,7 +349,7 @@ def _locked(signed_form_id: int) -> SignedForm:
 
 def _open(signed_form_id: int) -> SignedForm:
     signed = _locked(signed_form_id)
-    refuse_unless_signable(signed.participant)
+    refuse_unless_signable(signed.participant, signed.form.moment)
     refuse_if(_not_open(signed))
     return signed
 
@@ -350,7 +372,7 @@ def _digests(signed: SignedForm) -> list[str]:
     return [scan.file.sha256 for scan in scans_of(signed) if scan.file]
 
 
-def _refuse_bad_claim(form: ReleaseForm, typed: Typed) -> None:
+def _refuse_bad_claim(form: PrintedForm, typed: Typed) -> None:
     if not typed.signed_by.strip():
         raise Refused("Type whose signature stands on the form.")
     # One day's grace: the calendar of whoever signed may be ahead of the server's, or behind it.
@@ -359,4 +381,7 @@ def _refuse_bad_claim(form: ReleaseForm, typed: Typed) -> None:
     if typed.signed_on < timezone.localdate(form.printed_at) - timedelta(days=1):
         day = formats.date_format(timezone.localdate(form.printed_at))
         raise Refused(f"Form {form.number} was printed on {day}, after the day that you typed. Look at the form again.")
-    refuse_bad_choices(typed.choices, on=typed.signed_on, wording=form.wording)
+    if form.moment == Moment.RELEASE:
+        if typed.choices is None:
+            raise Refused("Type what is ticked on the form.")
+        refuse_bad_choices(typed.choices, on=typed.signed_on, wording=form.wording)

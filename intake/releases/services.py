@@ -258,9 +258,10 @@ def standing(participant: Participant) -> Release | None:
     return next((release for release in participant.releases.all() if release.withdrawn_at is None), None)
 
 
-def form_in_hand(participant: Participant) -> SignedForm | None:
+def form_in_hand(participant: Participant, moment: str = Moment.RELEASE) -> SignedForm | None:
     """The latest signed form of this person, unless it was confirmed. Uses prefetched forms where there are any."""
-    forms = [signed for form in participant.release_forms.all() for signed in form.signed_forms.all()]
+    printed = [form for form in participant.printed_forms.all() if form.moment == moment]
+    forms = [signed for form in printed for signed in form.signed_forms.all()]
     latest = max(forms, key=lambda signed: signed.pk, default=None)
     return None if latest is None or latest.state == FormState.CONFIRMED else latest
 
@@ -269,7 +270,12 @@ def signers_of(interview: Interview) -> list[Participant]:
     """Everybody who signs, with their persons, agreements, releases, paper forms and links."""
     return list(
         interview.participants.select_related("person", "ward__person").prefetch_related(
-            "releases__signed_form", "releases__lifting", "release_forms__signed_forms", "agreements", "private_links"
+            "releases__signed_form",
+            "releases__lifting",
+            "printed_forms__wording",
+            "printed_forms__signed_forms",
+            "agreements__signed_form",
+            "private_links",
         )
     )
 

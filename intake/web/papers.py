@@ -7,6 +7,7 @@ from django.utils.http import content_disposition_header
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.paper import arrival, quality, receipt, words
 from intake.outputs.papers import paper_told
+from intake.releases.models import Moment
 from intake.web.ranges import serve
 
 PAGES = {
@@ -19,6 +20,11 @@ PAGES = {
 }
 # The sentences that every receipt of a kind says, from the module that prints them.
 SENTENCES = {OutputKind.ARRIVAL_RECEIPT: arrival, OutputKind.RECEIPT: receipt, OutputKind.QUALITY_REPORT: quality}
+
+
+def paper_page_of(moment: str) -> str:
+    """The route of the page on which a form of this moment is printed and handed in."""
+    return "portal:agreement-paper" if moment == Moment.AGREEMENT else "portal:paper"
 
 
 def pdf_answer(pdf: bytes, name: str) -> HttpResponse:

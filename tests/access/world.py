@@ -25,7 +25,7 @@ from intake.people import services as people
 from intake.register.models import Accession
 from intake.releases import turns
 from intake.releases.links import make_link
-from intake.releases.models import Agreement, ClosedPassage, Release, ReleaseForm, Scan, SignedForm, Wish, Wording
+from intake.releases.models import Agreement, ClosedPassage, PrintedForm, Release, Scan, SignedForm, Wish, Wording
 from intake.releases.passages import close_passage
 from tests import factories
 
@@ -55,7 +55,7 @@ class World:
     message: Message
     invitation: str
     attachment: Attachment
-    release_form: ReleaseForm
+    printed_form: PrintedForm
     open_form: SignedForm
     scan: Scan
     waiting_form: SignedForm
@@ -119,7 +119,7 @@ def a_world() -> World:
         message=Message.objects.filter(key__startswith="arrival-", state=MessageState.SENT).latest("pk"),
         invitation=token,
         attachment=attachment,
-        release_form=open_form.form,
+        printed_form=open_form.form,
         open_form=open_form,
         scan=scan,
         waiting_form=waiting,

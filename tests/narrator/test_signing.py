@@ -183,17 +183,17 @@ def test_two_tabs_of_one_signing_sign_once(agreed):
 
 def test_whoever_would_rather_sign_on_paper_gets_the_form(browser, narrator):
     assert browser.post(page("paper"))["Location"] == page("paper")
-    form = narrator.release_forms.get()
+    form = narrator.printed_forms.get()
     assert form.printed_by is None
     assert form.number in text_of(browser.get(page("paper")))
-    assert browser.get(page("release-form")).content.startswith(b"%PDF-")
+    assert browser.get(page("printed-form")).content.startswith(b"%PDF-")
     assert not Release.objects.exists()
 
 
 def test_the_form_of_somebody_else_is_out_of_reach(browser, narrator):
     paper_forms.print_form(interviewer_of(narrator.interview).pk, actor=None)
-    assert browser.get(page("release-form")).status_code == 404
-    assert Client().get(page("release-form")).status_code == 404
+    assert browser.get(page("printed-form")).status_code == 404
+    assert Client().get(page("printed-form")).status_code == 404
     assert Client().post(page("paper")).status_code == 410
 
 

@@ -11,7 +11,7 @@ from PIL import Image, ImageFilter
 
 from intake.errors import Refused
 from intake.jobs.models import Kind
-from intake.outputs.papers import release_form
+from intake.outputs.papers import printed_form
 from intake.releases import paper_forms
 from tests.factories import (
     a_form_typed_in,
@@ -36,7 +36,7 @@ def signed(volunteer):
 def drawn(form, tmp_path, *, dots: int = 150) -> Image.Image:
     """The first page of the printed form, as poppler draws it."""
     needs("poppler-utils", shutil.which("pdftoppm"))
-    (tmp_path / "form.pdf").write_bytes(release_form(form))
+    (tmp_path / "form.pdf").write_bytes(printed_form(form))
     command = ["pdftoppm", "-r", str(dots), "-png", "-singlefile", tmp_path / "form.pdf", tmp_path / "page"]
     subprocess.run(command, check=True, capture_output=True)
     return Image.open(tmp_path / "page.png").convert("RGB")

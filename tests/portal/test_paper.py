@@ -43,12 +43,12 @@ def test_paper_is_offered_beside_the_hand_over(browser, interview, narrator):
 
 def test_the_form_is_made_and_opened_as_a_pdf(browser, narrator):
     assert browser.post(page("paper-print", narrator.pk))["Location"] == page("paper", narrator.pk)
-    form = narrator.release_forms.get()
-    assert page("release-form", form.pk) in links_of(browser.get(page("paper", narrator.pk)))
-    answer = browser.get(page("release-form", form.pk))
+    form = narrator.printed_forms.get()
+    assert page("printed-form", form.pk) in links_of(browser.get(page("paper", narrator.pk)))
+    answer = browser.get(page("printed-form", form.pk))
     assert answer.content.startswith(b"%PDF-")
     assert answer["Cache-Control"] == "private, no-store"
-    assert answer.content == browser.get(page("release-form", form.pk)).content
+    assert answer.content == browser.get(page("printed-form", form.pk)).content
 
 
 def test_nothing_is_typed_before_a_form_was_printed(browser, narrator):

@@ -11,6 +11,7 @@ from intake.desk.forms import TurnDownForm
 from intake.outputs.services import site_url
 from intake.releases import paper_forms
 from intake.releases.models import Scan, SignedForm
+from intake.web.papers import paper_page_of
 from intake.web.ranges import serve_from_outside
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
@@ -31,8 +32,8 @@ def detail(request: SignedInRequest, pk: int) -> HttpResponse:
 def confirm(request: SignedInRequest, pk: int) -> HttpResponse:
     _signed_form(request, pk)
     with refusals_as_messages(request):
-        release = paper_forms.confirm(pk, actor=request.user)
-        messages.success(request, f"Confirmed: release {release.number} stands. The signer's copy is being made.")
+        stands = paper_forms.confirm(pk, actor=request.user)
+        messages.success(request, f"Confirmed: {stands} stands. The signer's copy is being made.")
     return redirect("desk:signed-form-detail", pk=pk)
 
 
@@ -40,7 +41,7 @@ def turn_down(request: SignedInRequest, pk: int) -> HttpResponse:
     signed = _signed_form(request, pk)
     form = TurnDownForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        url = site_url("portal:paper", signed.participant.pk)
+        url = site_url(paper_page_of(signed.form.moment), signed.participant.pk)
         with refusals_on(form):
             paper_forms.turn_down(pk, actor=request.user, url=url, **form.cleaned_data)
             return redirect("desk:signed-form-detail", pk=pk)

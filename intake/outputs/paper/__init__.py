@@ -4,10 +4,10 @@ from intake.outputs.paper.arrival import ArrivalReceipt, ArrivedFile, arrival_pd
 from intake.outputs.paper.fonts import FontsMissingError, register_fonts, undrawable
 from intake.outputs.paper.labels import Label, labels_pdf
 from intake.outputs.paper.letter import WrittenLetter, letter_pdf
+from intake.outputs.paper.printed_form import FormToSign, printed_form_pdf
 from intake.outputs.paper.quality import Heard, Place, QualityReport, quality_pdf
 from intake.outputs.paper.receipt import Receipt, ReceiptAttachment, ReceiptPart, SignedTerms, receipt_pdf
 from intake.outputs.paper.release import AGREEMENT_KIND, OnPaper, OnScreen, ScannedPage, SignedRelease, release_pdf
-from intake.outputs.paper.release_form import FormToSign, release_form_pdf
 from intake.outputs.paper.style import Issue, Library
 
 __all__ = [
@@ -34,10 +34,10 @@ __all__ = [
     "arrival_pdf",
     "labels_pdf",
     "letter_pdf",
+    "printed_form_pdf",
     "quality_pdf",
     "receipt_pdf",
     "register_fonts",
-    "release_form_pdf",
     "release_pdf",
     "undrawable",
 ]

@@ -8,46 +8,49 @@ from django.views.decorators.http import require_POST, require_safe
 
 from intake.access.querysets import visible
 from intake.interviews.models import Participant
-from intake.outputs.papers import release_form as release_form_pdf
+from intake.outputs.papers import printed_form as printed_form_pdf
 from intake.portal import panels, queries
-from intake.portal.forms import SignedFormForm
+from intake.portal.forms import SignedAgreementForm, SignedFormForm
 from intake.releases import paper_forms
-from intake.releases.models import ReleaseForm, Scan, SignedForm
+from intake.releases.models import Moment, PrintedForm, Scan, SignedForm
 from intake.web.choices import NO_LICENCE
-from intake.web.papers import pdf_answer
+from intake.web.papers import paper_page_of, pdf_answer
 from intake.web.ranges import serve_from_outside
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
 
+FORMS = {Moment.RELEASE: SignedFormForm, Moment.AGREEMENT: SignedAgreementForm}
 
-def paper(request: SignedInRequest, pk: int) -> HttpResponse:
+
+def paper(request: SignedInRequest, pk: int, moment: str) -> HttpResponse:
     participant = get_object_or_404(visible(Participant, request.user).select_related("person", "interview"), pk=pk)
-    page = queries.paper_page(participant)
-    numbers = list(participant.release_forms.values_list("number", flat=True))
-    form = SignedFormForm(request.POST or None, numbers=numbers, initial=_known(page.signed) if page.is_open else {})
+    page = queries.paper_page(participant, moment)
+    numbers = list(participant.printed_forms.filter(wording__moment=moment).values_list("number", flat=True))
+    initial = _known(page.signed) if page.is_open else {}
+    form = FORMS[page.moment](request.POST or None, numbers=numbers, initial=initial)
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             paper_forms.type_in(pk, typed=form.typed(), actor=request.user)
-            return redirect("portal:paper", pk=pk)
+            return _back_to(pk, moment)
     panel = panels.scan_panel(page.signed, request.user) if page.signed and page.is_open else None
     return render(request, "portal/releases/paper.html", {"page": page, "form": form, "panel": panel})
 
 
 @require_POST
-def print_form(request: SignedInRequest, pk: int) -> HttpResponse:
+def print_form(request: SignedInRequest, pk: int, moment: str) -> HttpResponse:
     """Make the form; the page then offers it to be opened and printed."""
     participant = get_object_or_404(visible(Participant, request.user), pk=pk)
     with refusals_as_messages(request):
-        paper_forms.print_form(participant.pk, actor=request.user)
-    return redirect("portal:paper", pk=pk)
+        paper_forms.print_form(participant.pk, actor=request.user, moment=moment)
+    return _back_to(pk, moment)
 
 
 @require_safe
-def release_form(request: SignedInRequest, pk: int) -> HttpResponse:
-    form = get_object_or_404(visible(ReleaseForm, request.user).select_related("wording", "participant"), pk=pk)
+def printed_form(request: SignedInRequest, pk: int) -> HttpResponse:
+    form = get_object_or_404(visible(PrintedForm, request.user).select_related("wording", "participant"), pk=pk)
     with refusals_as_messages(request):
-        return pdf_answer(release_form_pdf(form), f"release-form-{form.number}.pdf")
-    return redirect("portal:paper", pk=form.participant_id)
+        return pdf_answer(printed_form_pdf(form), f"form-{form.number}.pdf")
+    return _back_to(form.participant_id, form.moment)
 
 
 @require_safe
@@ -62,7 +65,7 @@ def hand_in(request: SignedInRequest, pk: int) -> HttpResponse:
     signed = _signed_form(request, pk)
     with refusals_as_messages(request):
         paper_forms.hand_in(pk, actor=request.user)
-    return redirect("portal:paper", pk=signed.form.participant_id)
+    return _back_to(signed.form.participant_id, signed.form.moment)
 
 
 @require_POST
@@ -70,7 +73,7 @@ def take_back(request: SignedInRequest, pk: int) -> HttpResponse:
     scan = _scan(request, pk)
     with refusals_as_messages(request):
         paper_forms.take_back_scan(pk, actor=request.user)
-    return redirect("portal:paper", pk=scan.signed_form.form.participant_id)
+    return _back_to(scan.signed_form.form.participant_id, scan.signed_form.form.moment)
 
 
 @require_safe
@@ -79,6 +82,10 @@ def scan(request: SignedInRequest, pk: int) -> HttpResponseBase:
     if found.file is None:
         raise Http404("not stored yet")
     return serve_from_outside(request, found.file)
+
+
+def _back_to(participant_id: int, moment: str) -> HttpResponse:
+    return redirect(paper_page_of(moment), pk=participant_id)
 
 
 def _scan(request: SignedInRequest, pk: int) -> Scan:

@@ -83,6 +83,38 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="PrintedForm",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
+                ("text", models.TextField(help_text="Word for word as printed.")),
+                ("signer", models.CharField(help_text="As printed.", max_length=200)),
+                ("interview_as_described", models.JSONField()),
+                ("printed_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "participant",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="printed_forms",
+                        to="interviews.participant",
+                    ),
+                ),
+                (
+                    "printed_by",
+                    models.ForeignKey(
+                        help_text="Empty where the signer asked for it.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("-id",),
+            },
+        ),
+        migrations.CreateModel(
             name="PrivateLink",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -244,38 +276,6 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
-            name="ReleaseForm",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.CharField(help_text="To check the paper by.", max_length=20, unique=True)),
-                ("text", models.TextField(help_text="Word for word as printed.")),
-                ("signer", models.CharField(help_text="As printed.", max_length=200)),
-                ("interview_as_described", models.JSONField()),
-                ("printed_at", models.DateTimeField(auto_now_add=True)),
-                (
-                    "participant",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="release_forms",
-                        to="interviews.participant",
-                    ),
-                ),
-                (
-                    "printed_by",
-                    models.ForeignKey(
-                        help_text="Empty where the signer asked for it.",
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ("-id",),
-            },
-        ),
-        migrations.CreateModel(
             name="SignedForm",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -359,7 +359,7 @@ class Migration(migrations.Migration):
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="signed_forms",
-                        to="releases.releaseform",
+                        to="releases.printedform",
                     ),
                 ),
                 (
@@ -641,14 +641,14 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.AddField(
-            model_name="releaseform",
+            model_name="release",
             name="wording",
             field=models.ForeignKey(
                 on_delete=django.db.models.deletion.PROTECT, related_name="+", to="releases.wording"
             ),
         ),
         migrations.AddField(
-            model_name="release",
+            model_name="printedform",
             name="wording",
             field=models.ForeignKey(
                 on_delete=django.db.models.deletion.PROTECT, related_name="+", to="releases.wording"
@@ -710,6 +710,15 @@ class Migration(migrations.Migration):
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="agreements",
                         to="interviews.part",
+                    ),
+                ),
+                (
+                    "signed_form",
+                    models.OneToOneField(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="agreement",
+                        to="releases.signedform",
                     ),
                 ),
                 (
@@ -998,6 +1007,7 @@ class Migration(migrations.Migration):
                         ("noted_by__isnull", False),
                         ("session", None),
                         ("signed_at", None),
+                        ("signed_form", None),
                         ("spoken_at_seconds__gte", 0),
                         ("spoken_in__isnull", False),
                         ("wording", None),
@@ -1007,13 +1017,24 @@ class Migration(migrations.Migration):
                         ("noted_by", None),
                         ("session__isnull", False),
                         ("signed_at__isnull", False),
+                        ("signed_form", None),
+                        ("spoken_at_seconds", None),
+                        ("spoken_in", None),
+                        ("wording__isnull", False),
+                    ),
+                    models.Q(
+                        ("method", "paper"),
+                        ("noted_by", None),
+                        ("session", None),
+                        ("signed_at", None),
+                        ("signed_form__isnull", False),
                         ("spoken_at_seconds", None),
                         ("spoken_in", None),
                         ("wording__isnull", False),
                     ),
                     _connector="OR",
                 ),
-                name="agreement_is_spoken_or_signed_in_a_session",
+                name="agreement_is_spoken_or_signed_on_a_screen_or_on_paper",
             ),
         ),
     ]

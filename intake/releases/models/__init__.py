@@ -5,9 +5,9 @@ from intake.releases.models.restrictions import ClosedPassage, Lifting, Narrator
 from intake.releases.models.signed import ON_SCREEN, Agreement, Method, Release
 from intake.releases.models.signing import (
     FormState,
+    PrintedForm,
     PrivateLink,
     Purpose,
-    ReleaseForm,
     Scan,
     SignedForm,
     SigningSession,
@@ -27,10 +27,10 @@ __all__ = [
     "Method",
     "Moment",
     "NarratorsTurn",
+    "PrintedForm",
     "PrivateLink",
     "Purpose",
     "Release",
-    "ReleaseForm",
     "Scan",
     "SignedForm",
     "SigningSession",

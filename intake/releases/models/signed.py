@@ -105,12 +105,13 @@ class Release(Signed, Chosen):
 
 
 class Agreement(Signed):
-    """One person's consent to take part, before the recording: signed on a screen, or given aloud on the recording."""
+    """One person's consent to take part, before the recording: signed on a screen or on paper, or given aloud on it."""
 
     participant = models.ForeignKey(Participant, on_delete=models.PROTECT, related_name="agreements")
     # What was said aloud is on the recording, in words of its own.
     wording = models.ForeignKey(Wording, null=True, on_delete=models.PROTECT, related_name="+")
     session = models.OneToOneField(SigningSession, null=True, on_delete=models.PROTECT, related_name="agreement")
+    signed_form = models.OneToOneField(SignedForm, null=True, on_delete=models.PROTECT, related_name="agreement")
     spoken_in = models.ForeignKey(Part, null=True, on_delete=models.PROTECT, related_name="agreements")
     spoken_at_seconds = models.FloatField(null=True)
     noted_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
@@ -124,6 +125,7 @@ class Agreement(Signed):
                     method="spoken",
                     wording=None,
                     session=None,
+                    signed_form=None,
                     signed_at=None,
                     spoken_in__isnull=False,
                     spoken_at_seconds__gte=0,
@@ -133,14 +135,32 @@ class Agreement(Signed):
                     method__in=["drawn", "typed"],
                     wording__isnull=False,
                     session__isnull=False,
+                    signed_form=None,
                     signed_at__isnull=False,
                     spoken_in=None,
                     spoken_at_seconds=None,
                     noted_by=None,
+                )
+                | Q(
+                    method="paper",
+                    wording__isnull=False,
+                    session=None,
+                    signed_form__isnull=False,
+                    signed_at=None,
+                    spoken_in=None,
+                    spoken_at_seconds=None,
+                    noted_by=None,
                 ),
-                name="agreement_is_spoken_or_signed_in_a_session",
+                name="agreement_is_spoken_or_signed_on_a_screen_or_on_paper",
             ),
         ]
 
     def __str__(self) -> str:
         return f"agreement {self.number}"
+
+    @property
+    def signed_on(self) -> date:
+        """The day of the signature, or on which it was noted where it was given aloud."""
+        if self.signed_form:
+            return self.signed_form.signed_on
+        return timezone.localdate(self.signed_at or self.noted_at)

@@ -69,10 +69,10 @@ class SigningSession(models.Model):
         return "agreement" if self.moment == Moment.AGREEMENT else "release"
 
 
-class ReleaseForm(models.Model):
-    """A release printed for one participant, to be signed on paper. It says which wording was read, by its number."""
+class PrintedForm(models.Model):
+    """A release or agreement printed for one participant, to be signed on paper. Its number says what was read."""
 
-    participant = models.ForeignKey(Participant, on_delete=models.CASCADE, related_name="release_forms")
+    participant = models.ForeignKey(Participant, on_delete=models.CASCADE, related_name="printed_forms")
     number = models.CharField(max_length=20, unique=True, help_text="To check the paper by.")
     wording = models.ForeignKey(Wording, on_delete=models.PROTECT, related_name="+")
     text = models.TextField(help_text="Word for word as printed.")
@@ -93,6 +93,10 @@ class ReleaseForm(models.Model):
     def __str__(self) -> str:
         return self.number
 
+    @property
+    def moment(self) -> Moment:
+        return Moment(self.wording.moment)
+
 
 class FormState(models.TextChoices):
     OPEN = "open", "being put together"
@@ -102,12 +106,13 @@ class FormState(models.TextChoices):
 
 
 class SignedForm(Chosen):
-    """A claim that a release form was signed: its scans, and what is ticked on it as somebody typed it in.
+    """A claim that a printed form was signed: its scans, and what is ticked on it as somebody typed it in.
 
-    It becomes a release when the library's staff have looked at the scans and confirmed it.
+    It becomes a release or an agreement when the library's staff have looked at the scans and confirmed it. Nothing is
+    chosen on an agreement.
     """
 
-    form = models.ForeignKey(ReleaseForm, on_delete=models.PROTECT, related_name="signed_forms")
+    form = models.ForeignKey(PrintedForm, on_delete=models.PROTECT, related_name="signed_forms")
     signed_on = models.DateField()
     signed_by = models.CharField(max_length=200, help_text="Whose signature it is, as written on the form.")
     typed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -148,6 +153,10 @@ class SignedForm(Chosen):
     @property
     def participant(self) -> Participant:
         return self.form.participant
+
+    @property
+    def is_agreement(self) -> bool:
+        return self.form.moment == Moment.AGREEMENT
 
 
 class Scan(models.Model):

@@ -1,4 +1,4 @@
-"""A release to be signed by hand: the wording word for word, its choices as boxes, and lines to sign on."""
+"""A release or agreement to be signed by hand: its words, the choices of a release as boxes, and lines to sign on."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -11,6 +11,7 @@ from intake.outputs.paper.fonts import printable, undrawable
 from intake.outputs.paper.style import Library, Sheet, fact, heading, ours, text_fact
 
 KIND = "Release form"
+AGREEMENT_KIND = "Agreement form"
 BOX = "\N{BALLOT BOX}"
 LINE_HEIGHT = 13 * mm
 
@@ -18,9 +19,13 @@ LEAD_SENTENCE = (
     "For signing by hand. Please read it, ask about anything that is not clear, tick your choices, sign, and give it "
     "back to the person who gave it to you."
 )
+AGREEMENT_LEAD_SENTENCE = (
+    "For signing by hand, before the recording. Please read it, ask about anything that is not clear, sign, and give "
+    "it back to the person who gave it to you. What may be done with the recording you decide after it, by a release."
+)
 HAND_BACK_SENTENCE = (
-    "The library keeps a photo or scan of every page of this form. It is not a release until the library's staff have "
-    "looked at that scan and confirmed it; the signer then gets a copy."
+    "The library keeps a photo or scan of every page of this form. It counts once the library's staff have looked at "
+    "that scan and confirmed it; the signer then gets a copy."
 )
 CAUTION_SENTENCE = (
     "For a minor, or an adult who cannot consent alone, local law says who signs: ask the library before signing. The "
@@ -37,7 +42,7 @@ class NotPrintable(ValueError):
 class FormToSign:
     """Everything that a form to be signed by hand says; `choices` are the answers to "who may hear it".
 
-    `wording_itself` is the wording before the names of this interview are filled in.
+    An agreement has no choices. `wording_itself` is the wording before the names of this interview are filled in.
     """
 
     number: str
@@ -59,16 +64,24 @@ class FormToSign:
     licences: tuple[str, ...]
     printed_at: datetime
 
+    @property
+    def is_agreement(self) -> bool:
+        return not self.choices
 
-def release_form_pdf(form: FormToSign) -> bytes:
+    @property
+    def kind(self) -> str:
+        return AGREEMENT_KIND if self.is_agreement else KIND
+
+
+def printed_form_pdf(form: FormToSign) -> bytes:
     """The form as a PDF. Raises NotPrintable, and ValueError for a time without zone."""
     # A name that cannot be printed whole is written by hand beside the signature; the wording itself must be readable.
     if undrawable(form.wording_itself):
         raise NotPrintable(f"The wording of form {form.number} has letters that cannot be printed here.")
     sheet = Sheet(
-        kind=KIND,
+        kind=form.kind,
         number=form.number,
-        title=f"{KIND} {form.number}: {form.interview}",
+        title=f"{form.kind} {form.number}: {form.interview}",
         author=form.library.name,
         dated=form.printed_at,
     )
@@ -78,11 +91,11 @@ def release_form_pdf(form: FormToSign) -> bytes:
 def _story(form: FormToSign) -> list[Flowable]:
     return [
         style.letterhead(form.library, number_label="Form number", number=form.number, check_url=form.check_url),
-        style.band(KIND, LEAD_SENTENCE, filled=False),
+        style.band(form.kind, AGREEMENT_LEAD_SENTENCE if form.is_agreement else LEAD_SENTENCE, filled=False),
         *_about(form),
         heading("What you sign"),
         *style.paragraphs(form.wording_text, "wording", noun="passage"),
-        _choices(form),
+        *([] if form.is_agreement else [_choices(form)]),
         _signature(form),
     ]
 
@@ -132,7 +145,7 @@ def _signature(form: FormToSign) -> Flowable:
     """Kept together, so that nobody signs a page that holds nothing else."""
     return style.together(
         heading("Your signature"),
-        ours("I have read the release above, and I sign it."),
+        ours(f"I have read the {'agreement' if form.is_agreement else 'release'} above, and I sign it."),
         Table(
             [[_line("Name in capital letters"), _line("Day, month, year")]],
             colWidths=(style.WIDTH * 0.62, style.WIDTH * 0.38),
