@@ -82,7 +82,7 @@ class SendPaperForm(Form):
 
     def __init__(self, *args: Any, holders: list[Holder], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        choices = [(holder.address, f"{holder.name}, {holder.address}") for holder in holders if holder.address]
+        choices = [(holder.address, f"{holder.name}, {holder.address}") for holder in holders]
         cast("forms.MultipleChoiceField", self.fields["to"]).choices = choices
 
 

@@ -113,14 +113,23 @@ def holders_of(paper: Output) -> list[Holder]:
     return [*holders, *without.values()]
 
 
+def to_be_sent(paper: Output) -> list[Holder]:
+    """Those whom a paper is for, who have an address, and to whom it was not written yet.
+
+    A message that was written is sent once more from its own page, where its trouble shows.
+    """
+    written = {message.to for message in messages_with(paper)}
+    return [holder for holder in holders_of(paper) if holder.address and holder.address not in written]
+
+
 @transaction.atomic
 def send_paper(paper: Output, *, to: Iterable[str], actor: User) -> list[Message]:
     """Send the newest version of a paper by e-mail to some of those whom it is for. Raises Refused."""
     refuse_if(_not_staff(actor))
     refuse_unless(Act.SEE, paper.interview, Audience.PARTY)
-    chosen = [holder for holder in holders_of(paper) if holder.address and holder.address in set(to)]
+    chosen = [holder for holder in to_be_sent(paper) if holder.address in set(to)]
     if not chosen:
-        raise Refused("Choose who gets it. Only somebody whom the paper is for, and who has an e-mail address, can.")
+        raise Refused("Choose who gets it: somebody whom the paper is for, and to whom it was not sent yet.")
     written = [_write(paper, holder) for holder in chosen]
     record(
         actor=actor,

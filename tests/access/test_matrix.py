@@ -256,7 +256,7 @@ ROWS = [
     Row("desk:interview-papers", STAFF, arg=accepted),
     Row("desk:paper", STAFF, arg=paper),
     Row("desk:paper-send", STAFF, arg=paper),
-    Row("desk:paper-send", STAFF_MOVED, "POST", paper, {"to": "marit@example.org"}),
+    Row("desk:paper-send", STAFF, "POST", paper, {"to": "marit@example.org"}),  # it went to her already
     Row("desk:paper-reissue", STAFF, arg=paper),
     Row("desk:paper-reissue", STAFF_MOVED, "POST", paper, {"reason": "x"}),
     Row("desk:letter-write", STAFF, arg=addressee),

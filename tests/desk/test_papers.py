@@ -127,14 +127,23 @@ def test_a_listening_copy_is_no_paper(desk, accession):
         assert desk.get(reverse(f"desk:{name}", args=[copy.pk])).status_code == 404
 
 
-def test_a_paper_is_sent_once_more_from_its_message(desk, receipt):
-    page = desk.get(reverse("desk:paper-send", args=[receipt.pk]))
-    assert "marit@example.org" in text_of(page)
-    answer = desk.post(reverse("desk:paper-send", args=[receipt.pk]), {"to": ["marit@example.org"]})
-    assert answer.status_code == 302
+@pytest.fixture
+def report(accession) -> Output:
+    return accession.interview.outputs.get(kind=OutputKind.QUALITY_REPORT)
+
+
+def test_a_paper_is_sent_to_whoever_is_chosen_and_then_again_from_its_message(desk, report, volunteer):
+    page = reverse("desk:paper-send", args=[report.pk])
+    assert volunteer.email in text_of(desk.get(page))
+    assert desk.post(page, {"to": [volunteer.email]}).status_code == 302
     run_jobs()
-    again = desk.get(reverse("desk:paper-send", args=[receipt.pk]))
-    assert "marit@example.org: sent ; from there it can be sent once more" in text_of(again)
+    message = Message.objects.get(attachments=report.file)
+    assert (message.to, message.subject) == (volunteer.email, "With this message: a quality report")
+    again = desk.get(page)
+    assert f"{volunteer.email}: sent ; from there it can be sent once more" in text_of(again)
+    assert "Send it to" not in text_of(again)
+    desk.post(page, {"to": [volunteer.email]})
+    assert Message.objects.filter(attachments=report.file).count() == 1
 
 
 def test_whoever_has_no_address_is_named_and_cannot_be_chosen(desk, receipt):
@@ -143,10 +152,10 @@ def test_whoever_has_no_address_is_named_and_cannot_be_chosen(desk, receipt):
     assert "Marit Oskarsen has no e-mail address here" in page
 
 
-def test_nobody_is_chosen_or_somebody_else_is(desk, receipt):
-    assert "Choose who gets it." in text_of(desk.post(reverse("desk:paper-send", args=[receipt.pk]), {"form_key": "k"}))
+def test_nobody_is_chosen_or_somebody_else_is(desk, report):
+    assert "Choose who gets it." in text_of(desk.post(reverse("desk:paper-send", args=[report.pk]), {"form_key": "k"}))
     before = Message.objects.count()
-    desk.post(reverse("desk:paper-send", args=[receipt.pk]), {"to": ["else@example.org"]})
+    desk.post(reverse("desk:paper-send", args=[report.pk]), {"to": ["else@example.org"]})
     assert Message.objects.count() == before
 
 

@@ -213,11 +213,13 @@ def test_the_database_keeps_one_row_a_version_and_the_first_is_no_reissue(receip
 def test_a_paper_is_sent_to_those_whom_it_is_for_and_to_nobody_else(accession, archivist):
     release = narrator_of(accession.interview).releases.get()
     paper = existing(OutputKind.RELEASE_COPY, release.pk)
-    assert [holder.address for holder in issuing.holders_of(paper)] == ["marit@example.org"]
-    (message,) = issuing.send_paper(paper, to=["marit@example.org", "else@example.org"], actor=archivist)
-    assert (message.to, list(message.attachments.all())) == ("marit@example.org", [paper.file])
-    with pytest.raises(Refused, match="Only somebody whom the paper is for"):
-        issuing.send_paper(paper, to=["else@example.org"], actor=archivist)
+    Person.objects.filter(pk=release.participant.person_id).update(email="oskarsen@example.org")  # she has a new one
+    assert [holder.address for holder in issuing.holders_of(paper)] == ["oskarsen@example.org"]
+    (message,) = issuing.send_paper(paper, to=["oskarsen@example.org", "else@example.org"], actor=archivist)
+    assert (message.to, list(message.attachments.all())) == ("oskarsen@example.org", [paper.file])
+    for other in ("else@example.org", "marit@example.org", "oskarsen@example.org"):
+        with pytest.raises(Refused, match="somebody whom the paper is for, and to whom it was not sent yet"):
+            issuing.send_paper(paper, to=[other], actor=archivist)
     assert Event.objects.filter(action=Action.PAPER_SENT).count() == 1
 
 

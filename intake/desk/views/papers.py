@@ -48,8 +48,7 @@ def paper(request: SignedInRequest, pk: int) -> HttpResponseBase:
 
 def send(request: SignedInRequest, pk: int) -> HttpResponse:
     made = issuing.newest_of(_paper(request, pk))
-    holders = issuing.holders_of(made)
-    form = SendPaperForm(request.POST or None, holders=holders)
+    form = SendPaperForm(request.POST or None, holders=issuing.to_be_sent(made))
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             issuing.send_paper(made, to=form.cleaned_data["to"], actor=request.user)
@@ -59,7 +58,7 @@ def send(request: SignedInRequest, pk: int) -> HttpResponse:
         "form": form,
         "paper": made,
         "title": issuing.title_of(made),
-        "without": [holder for holder in holders if not holder.address],
+        "without": [holder for holder in issuing.holders_of(made) if not holder.address],
         "sent": issuing.messages_with(made),
     }
     return render(request, "desk/papers/send.html", context)
