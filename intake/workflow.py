@@ -400,4 +400,4 @@ def _write_on_paper(interview: Interview, message: str, actor: User) -> None:
     assert kind is not None, "an interview that was sent back or declined has its kind of letter"
     giver = interview.given_by
     text = begun(kind, giver, interview, language="en", sender=actor, message=message)
-    write_letter(interview, kind=kind, person=giver, language="en", text=text, by_email=False, actor=actor)
+    write_letter(interview.pk, kind=kind, person=giver, language="en", text=text, by_email=False, actor=actor)

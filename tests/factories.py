@@ -214,6 +214,20 @@ def a_release_on_paper(participant: Participant, *, actor: User | None = None, *
     return paper_forms.confirm(signed.pk, actor=actor or an_archivist("Rowan Pike"))
 
 
+def an_agreement_handed_in(participant: Participant) -> SignedForm:
+    """An agreement signed on paper that waits for the library's staff."""
+    owner = participant.interview.owner
+    form = paper_forms.print_form(participant.pk, actor=owner, moment=Moment.AGREEMENT)
+    typed = Typed(form.number, None, timezone.localdate(), form.signer)
+    signed = paper_forms.type_in(participant.pk, typed=typed, actor=owner)
+    a_scan(signed)
+    return paper_forms.hand_in(signed.pk, actor=owner)
+
+
+def an_agreement_on_paper(participant: Participant, *, actor: User) -> Agreement:
+    return paper_forms.confirm(an_agreement_handed_in(participant).pk, actor=actor)
+
+
 def _send_whole(upload: Upload, content: bytes) -> None:
     send(upload, content)
     uploads.declare_digest(upload.pk, sha256(content))

@@ -11,6 +11,7 @@ from intake.accounts.models import Role, User
 from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.errors import Refused, refuse_if
+from intake.interviews import lifecycle
 from intake.interviews.models import Interview, Participant, State
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
@@ -129,11 +130,12 @@ def addressees_of(interview: Interview) -> list[Person]:
 
 @transaction.atomic
 def write_letter(
-    interview: Interview, *, kind: str, person: Person, language: str, text: str, by_email: bool, actor: User
+    interview_id: int, *, kind: str, person: Person, language: str, text: str, by_email: bool, actor: User
 ) -> Letter:
     """Write a letter as it stands; its paper is made by a job, and sent if it goes by e-mail."""
     if not actor.is_archivist:
         raise Refused("Only the library's staff write its letters.")
+    interview = lifecycle.locked(interview_id)
     if kind != kind_for(interview):
         raise Refused("The interview has moved on meanwhile: this kind of letter does not belong to its stage now.")
     if person not in addressees_of(interview):

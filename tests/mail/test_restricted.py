@@ -135,7 +135,7 @@ def after_acceptance(owner: User, archivist: User, coordinator: User) -> None:
     narrator = narrator_of(interview)
     private_links.send_link_to_copy(narrator.pk, actor=archivist)
     letters.write_letter(
-        interview,
+        interview.pk,
         kind=LetterKind.THANKS,
         person=narrator.person,
         language="en",

@@ -99,7 +99,7 @@ def test_a_receipt_names_things_as_they_are_called_now_and_keeps_what_was_accept
 def test_a_letter_is_issued_again_with_other_words(accession, archivist):
     person = narrator_of(accession.interview).person
     written = letters.write_letter(
-        accession.interview,
+        accession.interview_id,
         kind=LetterKind.THANKS,
         person=person,
         language="en",

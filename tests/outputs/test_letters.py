@@ -40,7 +40,7 @@ ON_PAPER = WrittenLetter(
 def thank(accession, actor, **changed: object) -> Letter:
     narrator = narrator_of(accession.interview).person
     said = {"person": narrator, "language": "en", "text": "Dear Marit,\n\nthank you.", "by_email": True}
-    return letters.write_letter(accession.interview, kind=LetterKind.THANKS, actor=actor, **{**said, **changed})
+    return letters.write_letter(accession.interview_id, kind=LetterKind.THANKS, actor=actor, **{**said, **changed})
 
 
 def test_a_letter_says_its_words_literally_on_the_librarys_paper(text_of):
@@ -148,7 +148,7 @@ class TestWriting:
         assert letters.kind_for(interview) == LetterKind.RETURN
         with pytest.raises(Refused, match="moved on meanwhile"):
             letters.write_letter(
-                interview,
+                interview.pk,
                 kind=LetterKind.THANKS,
                 person=interview.given_by,
                 language="en",

@@ -14,6 +14,8 @@ from intake.accounts.models import User
 from intake.interviews import services as interviews
 from intake.interviews.attachments import take_out
 from intake.interviews.models import Interview
+from intake.outputs import issuing, letters
+from intake.outputs.models import LetterKind, OutputKind
 from intake.outputs.packages.bags import Bag, zipped
 from intake.outputs.packages.contents import package_of
 from intake.releases.models import Release
@@ -25,6 +27,7 @@ from tests.factories import (
     a_release_on_paper,
     a_signed_release,
     a_started_interview,
+    an_agreement_on_paper,
     an_attachment_stored,
     answer_everything,
     interviewer_of,
@@ -36,7 +39,9 @@ ON = date(2026, 11, 27)
 
 
 def a_full_interview(volunteer, archivist) -> Interview:
-    """Two parts and two attachments, one more of each taken out; a release on the screen and one on paper."""
+    """Two parts and two attachments, one more of each taken out; a release on the screen and one on paper, an agreement
+    on paper, a letter, and a receipt that was issued again.
+    """
     interview = a_started_interview(volunteer)
     a_part_stored(interview, a_clipped_wav(), name="TOLL0001.WAV").marks.create(at_seconds=0.1, label="ferry")
     a_part_stored(interview, name="Fähre/..\\TOLL 0002?.WAV")
@@ -44,6 +49,7 @@ def a_full_interview(volunteer, archivist) -> Interview:
     an_attachment_stored(interview, name="porch.jpg")
     take_out(an_attachment_stored(interview, name="twice.jpg").pk, reason="Handed in twice.", actor=volunteer)
     closed = {"access": "closed", "closed_until": date(2040, 1, 1), "closed_event": "the sale of the house"}
+    an_agreement_on_paper(narrator_of(interview), actor=archivist)
     release = a_signed_release(narrator_of(interview), name_withheld=True, **closed)
     workflow.submit(interview.pk, actor=volunteer)
     a_release_on_paper(interviewer_of(interview), actor=archivist)
@@ -52,9 +58,25 @@ def a_full_interview(volunteer, archivist) -> Interview:
     answer_everything(interview, archivist)
     workflow.accept(interview.pk, actor=archivist)
     _restrict(interview, release, archivist)
+    _papers(interview, archivist)
     run_jobs()
     interview.refresh_from_db()
     return interview
+
+
+def _papers(interview: Interview, archivist: User) -> None:
+    run_jobs()
+    person = narrator_of(interview).person
+    letters.write_letter(
+        interview.pk,
+        kind=LetterKind.THANKS,
+        person=person,
+        language="en",
+        text="Thank you.",
+        by_email=True,
+        actor=archivist,
+    )
+    issuing.reissue(interview.outputs.get(kind=OutputKind.RECEIPT), reason="The library has moved.", actor=archivist)
 
 
 def _restrict(interview: Interview, release: Release, archivist: User) -> None:

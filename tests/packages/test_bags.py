@@ -55,6 +55,7 @@ def test_every_file_of_the_interview_is_in_its_folder_under_a_plain_name(package
         "releases",
         "receipts",
         "quality-reports",
+        "letters",
         "listening-copies",
         "described-copies",
         "access-copies",

@@ -33,6 +33,8 @@ from intake.releases.wordings import filled
 from tests.factories import a_started_interview, a_user, an_interview
 from tests.packages.conftest import a_full_interview
 
+NATURAL = rows.SHARED[Wording]
+
 
 def silent(done: int, total: int) -> None:
     """Nobody watches."""
@@ -41,8 +43,8 @@ def silent(done: int, total: int) -> None:
 def as_held(interview: Interview) -> dict[str, list]:
     """All rows and events of an interview, by table, without what an import changes by design.
 
-    Accounts come closed and without a password; a wording that the site has already is in force there since then;
-    events get numbers of the new site's chain.
+    Accounts come closed and without a password; a wording that the site has already is in force there since then,
+    under a number of its own; events get numbers of the new site's chain.
     """
     files = list(rows.files_of(interview))
     events = list(rows.events_of(interview, files))
@@ -51,6 +53,13 @@ def as_held(interview: Interview) -> dict[str, list]:
         row["fields"].pop("is_active", None)
         row["fields"].pop("in_force_from", None)
         held.setdefault(row["model"], []).append(row)
+    wordings = {row["pk"]: " ".join(str(row["fields"][name]) for name in NATURAL) for row in held["releases.wording"]}
+    for row in (row for found in held.values() for row in found):
+        if row["model"] == "releases.wording":
+            row["pk"] = wordings[row["pk"]]
+        elif row["fields"].get("wording"):
+            row["fields"]["wording"] = wordings[row["fields"]["wording"]]
+    held["releases.wording"].sort(key=lambda row: row["pk"])
     told = json.loads(rows.to_json([rows.plain_event(event) for event in events]))
     held["events"] = [{**event, "pk": None} for event in told if event["fields"]["action"] != "package-taken-in"]
     return held

@@ -28,6 +28,7 @@ from tests.factories import (
     a_signed_agreement,
     a_signed_release,
     a_started_interview,
+    an_agreement_handed_in,
     an_archivist,
     narrator_of,
     run_jobs,
@@ -53,10 +54,8 @@ def typed(form):
 
 
 @pytest.fixture
-def waiting(narrator, typed, volunteer):
-    signed = paper_forms.type_in(narrator.pk, typed=typed, actor=volunteer)
-    a_scan(signed)
-    return paper_forms.hand_in(signed.pk, actor=volunteer)
+def waiting(narrator):
+    return an_agreement_handed_in(narrator)
 
 
 def words_of(pdf: bytes) -> str:

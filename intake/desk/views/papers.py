@@ -135,7 +135,7 @@ def labels(request: SignedInRequest, pk: int) -> HttpResponse:
 def _write(
     request: SignedInRequest, interview: Interview, kind: LetterKind, person: Person, form: LetterForm
 ) -> HttpResponse:
-    letter = letters.write_letter(interview, kind=kind, person=person, actor=request.user, **form.cleaned_data)
+    letter = letters.write_letter(interview.pk, kind=kind, person=person, actor=request.user, **form.cleaned_data)
     sent = " and sent by e-mail" if letter.by_email else ""
     messages.success(request, f"The letter to {person} is being made{sent}.")
     return redirect("desk:interview-papers", pk=interview.pk)
