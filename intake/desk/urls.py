@@ -144,6 +144,7 @@ urlpatterns = staff_only(
         path("interviews/<int:pk>/copies/", copies.check_interview, name="interview-check-copies"),
         path("messages/", messages.messages, name="messages"),
         path("messages/<int:pk>/", messages.detail, name="message-detail"),
+        path("messages/<int:pk>/preview/", messages.preview, name="message-preview"),
         path("messages/<int:pk>/attachments/<uuid:file>/", messages.attachment, name="message-attachment"),
         path("messages/<int:pk>/send-again/", messages.send_again, name="message-send-again"),
         path("messages/<int:pk>/came-back/", messages.came_back, name="message-came-back"),

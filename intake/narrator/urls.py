@@ -16,6 +16,7 @@ urlpatterns = [
     path("sign/give-back/", views.give_back, name="give-back"),
     path("copies/", views.copies, name="copies"),
     path("copies/<int:pk>/", views.copy_of_part, name="copy-of-part"),
+    path("copies/papers/<int:pk>/", views.own_paper, name="own-paper"),
     path("hear/", turn.hear, name="hear"),
     path("hear/<int:pk>/", turn.listen, name="hear-part"),
     path("hear/wishes/<int:pk>/take-back/", turn.take_back, name="wish-take-back"),

@@ -17,9 +17,10 @@ from intake.access.services import asked
 from intake.errors import Refused
 from intake.interviews.services import parts_of
 from intake.narrator.forms import AgreeForm, CheckFileForm, CheckForm, ConsentForm, SignForm
-from intake.narrator.opened import opened, permitted_part
+from intake.narrator.opened import opened, permitted_paper, permitted_part
 from intake.narrator.queries import file_told, paper_behind
 from intake.outputs.access_copies import access_copy_of
+from intake.outputs.issuing import own_papers
 from intake.outputs.models import OutputKind
 from intake.outputs.naming import ACCESS_ENDING, copy_name
 from intake.outputs.papers import printed_form as printed_form_pdf
@@ -83,8 +84,20 @@ def copies(request: HttpRequest) -> HttpResponse:
     interview = found.participant.interview
     answer = asked(Act.TAKE, interview, Audience.PARTY)
     parts = parts_of(interview) if answer.allowed else []
-    context = {"link": found, "why_not": answer.because, "parts": [(part, access_copy_of(part)) for part in parts]}
+    context = {
+        "link": found,
+        "why_not": answer.because,
+        "parts": [(part, access_copy_of(part)) for part in parts],
+        "papers": own_papers(found.participant),
+    }
     return render(request, "narrator/copies.html", context)
+
+
+@login_not_required
+@require_safe
+def own_paper(request: HttpRequest, pk: int) -> HttpResponseBase:
+    """A signer's own paper, as PDF or as a page, for whoever has no account."""
+    return paper_answer(request, permitted_paper(opened(request, Purpose.COPY), pk))
 
 
 @login_not_required

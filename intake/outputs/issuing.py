@@ -71,6 +71,11 @@ def papers_of(interview: Interview) -> list[PaperRow]:
     return [_row(versions, asked.get(key)) for key, versions in made.items()]
 
 
+def own_papers(participant: Participant) -> list[PaperRow]:
+    """The papers of an interview that are for one of those who take part in it."""
+    return [row for row in papers_of(participant.interview) if _is_for(row.newest, participant)]
+
+
 def title_of(paper: Output) -> str:
     """What a paper is called in a list: its kind, with its number, its part or the person it is for."""
     kind, pk = OutputKind(paper.kind), paper.subject_id
@@ -253,6 +258,13 @@ def _write(paper: Output, holder: Holder) -> Message:
     )
     assert message is not None, "only somebody with an address is written to"
     return message
+
+
+def _is_for(paper: Output, participant: Participant) -> bool:
+    if paper.kind == OutputKind.RECEIPT:
+        is_giver = participant.person_id == participant.interview.given_by_id
+        return is_giver or participant.role == Participant.Role.NARRATOR
+    return paper.kind in {*SIGNED, OutputKind.LETTER} and _person_of(paper).pk == participant.person_id
 
 
 def _person_of(paper: Output) -> Person:

@@ -235,6 +235,7 @@ ROWS = [
     Row("narrator:wish-take-back", (410,) * 5, "POST", wish),
     Row("narrator:turn-answer", (410,) * 5, "POST"),
     Row("narrator:copy-of-part", (404,) * 5, arg=accepted_part),
+    Row("narrator:own-paper", (404,) * 5, arg=paper),
     # The desk
     Row("desk:queue", STAFF),
     Row("desk:interview-detail", STAFF, arg=in_review),
@@ -340,6 +341,7 @@ ROWS = [
     Row("desk:loan-take-back", STAFF, arg=lambda world: world.loan.pk),
     Row("desk:messages", STAFF),
     Row("desk:message-detail", STAFF, arg=message),
+    Row("desk:message-preview", STAFF, arg=message),
     Row(
         "desk:message-attachment",
         STAFF,

@@ -181,3 +181,20 @@ def test_the_people_page_tells_of_an_invitation_that_did_not_arrive(browser, arc
     answer = browser.get(page("people"))
     assert f"{page('messages')}?state=needs-care&amp;words=orla%40example.org" in links_of(answer)
     assert not [link for link in links_of(answer) if "jonna" in link]
+
+
+def test_a_message_is_seen_as_a_mail_program_shows_it_and_runs_nothing(browser):
+    message = a_message()
+    assert page("message-preview", message.pk) in links_of(browser.get(page("message-detail", message.pk)))
+    answer = browser.get(page("message-preview", message.pk))
+    assert f"<title>{message.subject}</title>" in answer.content.decode()
+    assert '<a href="https://history.example.org/check/S-2/"' in answer.content.decode()
+    policy = answer["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "sandbox" in policy
+    assert "script-src" not in policy
+
+
+def test_a_message_with_a_link_for_one_person_is_shown_to_nobody(browser):
+    message = a_message(holds_secret=True)
+    assert browser.get(page("message-preview", message.pk)).status_code == 404

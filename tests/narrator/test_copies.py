@@ -13,10 +13,12 @@ from intake.errors import Refused
 from intake.interviews.models import State
 from intake.interviews.services import parts_of
 from intake.mail.models import Message
+from intake.outputs.models import OutputKind
 from intake.outputs.private_links import note_copy_given, send_link_to_copy
+from intake.outputs.services import existing
 from intake.releases.models import Access
-from tests.factories import an_interview, narrator_of, run_jobs
-from tests.pages import signed_in, text_of
+from tests.factories import an_interview, interviewer_of, narrator_of, run_jobs
+from tests.pages import links_of, signed_in, text_of
 from tests.workflow.told import last_event
 
 pytestmark = pytest.mark.django_db
@@ -57,6 +59,31 @@ def test_a_narrator_takes_their_own_copy_though_it_is_closed_to_others(opened, a
     answer = opened.get(page)
     assert answer["Content-Type"] == "audio/mpeg"
     assert b"".join(answer.streaming_content)[:3] == b"ID3"
+
+
+def papers_in(page) -> list[str]:
+    return [link for link in links_of(page) if link.startswith("/copies/papers/") and "?" not in link]
+
+
+def test_without_an_account_they_read_their_papers_as_pdf_and_as_pages(opened, accepted, narrator):
+    page = opened.get(reverse("narrator:copies"))
+    release, accession = narrator.releases.get(), accepted.accessions.get()
+    told = text_of(page)
+    assert f"Signer's copy of a release {release.number}, Marit Oskarsen (PDF)" in told
+    assert f"Acceptance receipt {accession.receipt_number} (PDF)" in told
+    assert "Tobias Wrenfield" not in told  # the interviewer's release is the interviewer's
+    assert len(papers_in(page)) == 2
+    for link in papers_in(page):
+        assert opened.get(link)["Content-Type"] == "application/pdf"
+        assert opened.get(link, {"as": "page"})["Content-Type"].startswith("text/html")
+
+
+def test_nobody_elses_paper_is_opened_by_the_link(opened, accepted):
+    others = interviewer_of(accepted).releases.get()
+    paper = existing(OutputKind.RELEASE_COPY, others.pk)
+    assert opened.get(reverse("narrator:own-paper", args=[paper.pk])).status_code == 404
+    report = accepted.outputs.get(kind=OutputKind.QUALITY_REPORT)
+    assert opened.get(reverse("narrator:own-paper", args=[report.pk])).status_code == 404
 
 
 def test_the_link_opens_that_one_interview_and_no_other(opened, archivist):

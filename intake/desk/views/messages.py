@@ -2,8 +2,9 @@
 
 from uuid import UUID
 
+from csp.decorators import csp
 from django.contrib import messages as notices
-from django.http import HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
@@ -13,7 +14,9 @@ from intake.desk import queries
 from intake.desk.forms import AddressForm, BounceForm, MessagesForm
 from intake.desk.set_up import mail_folder
 from intake.mail import services
+from intake.mail.emails import html_of
 from intake.mail.models import Message
+from intake.web.alone import MAIL_ALONE
 from intake.web.ranges import serve
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
@@ -45,6 +48,16 @@ def detail(request: SignedInRequest, pk: int) -> HttpResponse:
         "mail_folder": mail_folder(),
     }
     return render(request, "desk/messages/detail.html", context)
+
+
+@require_safe
+@csp(MAIL_ALONE)  # type: ignore[arg-type]  # the decorator's type knows no view with arguments
+def preview(request: SignedInRequest, pk: int) -> HttpResponse:
+    """The message as a mail program draws it. One that holds a link for one person is shown to nobody else."""
+    message = _message(request, pk)
+    if message.holds_secret:
+        raise Http404("its words are for one person")
+    return HttpResponse(html_of(subject=message.subject, text=message.text))
 
 
 @require_safe
