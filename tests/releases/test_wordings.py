@@ -6,8 +6,10 @@ from django.urls import reverse
 
 from intake.errors import Refused
 from intake.interviews import participants
+from intake.library.placeholders import faults_of
 from intake.releases import services as releases
-from intake.releases.models import Release, Wording
+from intake.releases.models import Basis, Release, Wording
+from intake.releases.starters import release_text
 from intake.releases.wordings import PLACEHOLDERS, digest_of_text, example_of, filled, put_into_force, wording_for
 from tests.factories import (
     a_signing_session,
@@ -17,7 +19,7 @@ from tests.factories import (
     describe_the_library,
     narrator_of,
 )
-from tests.pages import signed_in, text_of
+from tests.pages import links_of, signed_in, text_of
 
 pytestmark = pytest.mark.django_db
 KIND = {"moment": "release", "role": "narrator", "language": "en", "basis": "licence", "title": "Our release"}
@@ -163,3 +165,25 @@ def test_a_public_licence_is_for_what_anybody_may_hear(narrator):
     release = sign(narrator, wording, licence="CC-BY-4.0")
     with pytest.raises(IntegrityError, match="release_under_a_licence_is_open"), transaction.atomic():
         Release.objects.filter(pk=release.pk).update(access="on-site")
+
+
+@pytest.mark.parametrize("role", ["narrator", "interviewer", "guardian", "interpreter"])
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_there_is_a_text_to_begin_with_for_all_that_a_release_can_give(role, language):
+    texts = {basis: release_text(role, language, basis) for basis in Basis.values}
+    assert len(set(texts.values())) == len(Basis)
+    assert all(faults_of(text, PLACEHOLDERS) == [] for text in texts.values())
+    paragraphs = [set(text.split("\n\n")) for text in texts.values()]
+    assert {len(paragraph - set.intersection(*paragraphs)) for paragraph in paragraphs} == {1}
+    assert texts["licence"] == Wording.objects.get(moment="release", role=role, language=language).text
+    assert release_text(role, "uk", "transfer") == ""
+
+
+def test_the_coordinator_begins_with_a_transfer_or_a_deposit(coordinator):
+    browser, start = signed_in(coordinator), Wording.objects.get(moment="release", role="narrator", language="es")
+    page = reverse("desk:wording-new-version", args=[start.pk])
+    assert f"{page}?begin=deposit" in links_of(browser.get(page))
+    begun = browser.get(page, {"begin": "deposit"}).content.decode()
+    assert "Dejo la grabación en depósito en la biblioteca." in begun
+    assert '<option value="deposit" selected' in begun
+    assert "Autorizo a la biblioteca" in browser.get(page, {"begin": "nothing"}).content.decode()

@@ -9,7 +9,8 @@ from intake.desk.set_up_forms import WordingForm
 from intake.library import services as libraries
 from intake.library.models import Step
 from intake.releases import wordings as services
-from intake.releases.models import Wording
+from intake.releases.models import Basis, Moment, Wording
+from intake.releases.starters import release_text
 from intake.web.once import once
 from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
@@ -25,6 +26,9 @@ def new_version(request: SignedInRequest, pk: int) -> HttpResponse:
     """Begins with the text of one wording; another language or role makes a first version of its own."""
     start = get_object_or_404(Wording, pk=pk)
     initial = {name: getattr(start, name) for name in ("moment", "role", "language", "basis", "title", "text")}
+    basis = request.GET.get("begin", "")
+    if start.moment == Moment.RELEASE and basis in Basis.values:
+        initial |= {"basis": basis, "text": release_text(start.role, start.language, basis) or start.text}
     form = WordingForm(request.POST or None, initial=initial)
     preview = ""
     if request.method == "POST" and form.is_valid():
@@ -32,7 +36,8 @@ def new_version(request: SignedInRequest, pk: int) -> HttpResponse:
             with refusals_on(form):
                 return once(request, lambda: _put_into_force(request, form))
         preview = services.example_of(form.cleaned_data["text"])
-    return render(request, "desk/wordings/new_version.html", {"form": form, "start": start, "preview": preview})
+    context = {"form": form, "start": start, "preview": preview, "bases": Basis.choices}
+    return render(request, "desk/wordings/new_version.html", context)
 
 
 def _put_into_force(request: SignedInRequest, form: WordingForm) -> HttpResponse:
