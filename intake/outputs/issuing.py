@@ -39,8 +39,6 @@ CALLED = {
     OutputKind.LETTER: "a letter to you",
     OutputKind.QUALITY_REPORT: "a quality report",
 }
-
-
 SIGNED = (OutputKind.RELEASE_COPY, OutputKind.AGREEMENT_COPY)
 
 
@@ -153,14 +151,15 @@ def reissue(paper: Output, *, reason: str, actor: User, text: str = "") -> Reiss
 
     A letter may have another `text`. A receipt names things as they are called now; what was accepted stays.
     """
-    refuse_if(_not_staff(actor) or _not_to_be_issued(paper))
+    refuse_if(_not_staff(actor))
     reason, text = " ".join(reason.split()), text.strip()
     if not reason:
         raise Refused("Say why it is issued again. Whoever holds the paper reads it.")
     if len(text) > LONGEST:
         raise Refused(f"Keep the letter under {LONGEST:,} characters.")
     # The newest version is the lock under which two people do not ask for the same next one.
-    newest = Output.objects.select_for_update().get(pk=paper.pk)
+    newest = Output.objects.select_for_update(of=("self",)).select_related("interview").get(pk=paper.pk)
+    refuse_if(_not_to_be_issued(newest))
     asked = Reissue.objects.filter(kind=newest.kind, subject_id=newest.subject_id).last()
     if asked and existing(newest.kind, newest.subject_id, version=asked.version) is None:
         raise Refused("The next version of this paper is being made already.")
@@ -170,7 +169,7 @@ def reissue(paper: Output, *, reason: str, actor: User, text: str = "") -> Reiss
         version=newest.version + 1,
         interview=newest.interview,
         reason=reason,
-        words=_words_of(newest, text),
+        words=_words_of(newest, text, asked),
         asked_by=actor,
         asked_at=timezone.now(),
     )
@@ -275,10 +274,13 @@ def _person_of(paper: Output) -> Person:
     return signed.participant.person
 
 
-def _words_of(paper: Output, text: str) -> dict[str, object]:
+def _words_of(paper: Output, text: str, before: Reissue | None) -> dict[str, object]:
+    """What the next version says otherwise than the first; a letter without another text says what it said last."""
     if paper.kind == OutputKind.RECEIPT:
         return named_now(paper.interview)
-    return {"text": text} if paper.kind == OutputKind.LETTER and text else {}
+    if paper.kind == OutputKind.LETTER and text:
+        return {"text": text}
+    return before.words if before else {}
 
 
 def _not_to_be_issued(paper: Output) -> list[str]:

@@ -109,9 +109,11 @@ def test_a_letter_is_issued_again_with_other_words(accession, archivist):
     )
     run_jobs(Kind.MAKE_LETTER)
     paper = existing(OutputKind.LETTER, written.pk)
-    newest = again(paper, archivist, reason="The name was wrong.", text="Dear Marit")
-    assert "Dear Marit" in text_in(newest)
-    assert "Dear Martin" in text_in(paper)
+    second = again(paper, archivist, reason="The name was wrong.", text="Dear Marit")
+    newest = again(second, archivist, reason="The paper was torn.")
+    assert ["Dear Martin" in text_in(made) for made in (paper, second, newest)] == [True, False, False]
+    assert "Version 3 of this paper" in text_in(newest)
+    assert "Why: The paper was torn." in text_in(newest)
     written.refresh_from_db()
     assert written.text == "Dear Martin"
 

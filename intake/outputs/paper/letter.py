@@ -53,4 +53,5 @@ def _story(letter: WrittenLetter) -> list[Flowable]:
         style.gap(30),
         *style.paragraphs(letter.text, "letter"),
         *partial,
+        *style.issued_again(letter.issue, letter.language),
     ]

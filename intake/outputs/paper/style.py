@@ -49,6 +49,10 @@ QR_SIZE = 25 * mm
 LOGO_WIDTH = 60 * mm
 LOGO_HEIGHT = 18 * mm
 LANGUAGE = "en-GB"
+ISSUED = {
+    "en": "Version {0} of this paper, issued {1}. It replaces the one before it. Why: ",
+    "es": "Versión {0} de este papel, emitida el {2}. Sustituye a la anterior. Por qué: ",
+}
 PAGE_OF = {"en": "Page {} of {}", "es": "Página {} de {}"}
 
 
@@ -268,13 +272,11 @@ def _sender(library: Library) -> list[Flowable]:
     return [*who, marked_up(lines(library.contact.splitlines(), noun="address"), "small")]
 
 
-def issued_again(issue: Issue) -> list[Flowable]:
-    """Under the heading of a paper that replaces an earlier version: which, when and why; nothing on a first one."""
+def issued_again(issue: Issue, language: str = "en") -> list[Flowable]:
+    """On a paper that replaces an earlier version: which it is, when and why; nothing on a first one."""
     if issue.at is None:
         return []
-    told = (
-        f"Version {issue.version} of this paper, issued {words.moment(issue.at)}. It replaces the one before it. Why: "
-    )
+    told = ISSUED.get(language, ISSUED["en"]).format(issue.version, words.moment(issue.at), issue.at.date().isoformat())
     return [marked_up(escaped(told, fonts.SANS) + printable(issue.because), "small")]
 
 
