@@ -267,7 +267,8 @@ def _heard(finding: dict[str, Any]) -> Heard:
 def _value(finding: dict[str, Any]) -> str:
     if finding["value"] is None:
         return finding["reason"]
-    return f"{finding['value']:.2f}".rstrip("0").rstrip(".") + (f" {finding['unit']}" if finding["unit"] else "")
+    rounded = round(finding["value"], 2) + 0.0  # never "-0"
+    return f"{rounded:.2f}".rstrip("0").rstrip(".") + (f" {finding['unit']}" if finding["unit"] else "")
 
 
 def _signed_paper(

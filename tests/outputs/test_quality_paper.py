@@ -98,8 +98,11 @@ def test_a_hundred_places_flow_over_pages(report, pages_of):
     assert "0:39:57.0–0:39:58.0" in " ".join(pages)
 
 
-def test_the_file_is_sound_to_qpdf(report, tmp_path):
+def test_the_file_is_sound_to_qpdf_and_every_face_is_embedded(report, tmp_path):
     needs("qpdf", shutil.which("qpdf"))
     path = tmp_path / "report.pdf"
     path.write_bytes(quality_pdf(report))
     assert subprocess.run(["qpdf", "--check", path], capture_output=True, check=False).returncode == 0
+    needs("pdffonts", shutil.which("pdffonts"))
+    rows = subprocess.run(["pdffonts", path], capture_output=True, text=True, check=True).stdout.splitlines()[2:]
+    assert {row.split()[-5] for row in rows} == {"yes"}

@@ -17,7 +17,8 @@ from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, Sheet, fact,
 KIND = "Quality report"
 STRIP_HEIGHT = 20 * mm
 FULL_SCALE = 127
-NARROWEST = 0.8  # points: a click is seen too
+EDGE = 4  # points by which a mark stands out
+NARROWEST = 1.2  # points: a click is seen too
 CHANNELS = {1: "one channel", 2: "left above, right below"}
 # Where something was heard: as dark as its standing is grave, so that it is seen in black and white.
 SPAN_COLOURS = {"problem": "#a3301f", "look closer": "#c99a4a", "note": "#b9c9c4"}
@@ -155,18 +156,21 @@ def _picture(report: QualityReport) -> list[Flowable]:
 
 
 class _Strip(Flowable):
-    """One channel over the width of the page: its outline, behind it what was heard, the graver over the lesser."""
+    """One channel over the width of the page: its outline, behind it what was heard, the graver over the lesser.
+
+    The marks stand out above and below, so that a loud place does not hide its own.
+    """
 
     def __init__(self, peaks: Sequence[int], heard: Iterable[Heard], seconds: float) -> None:
         super().__init__()
-        self.width, self.height = style.WIDTH, STRIP_HEIGHT
+        self.width, self.height = style.WIDTH, STRIP_HEIGHT + 2 * EDGE
         self.spaceAfter = 4
         self._peaks, self._seconds = peaks, seconds
         self._marked = [(one.standing, place) for one in heard if one.is_worth_telling for place in one.places]
 
     def draw(self) -> None:
         self.canv.setFillColor(style.SHEET)
-        self.canv.rect(0, 0, self.width, self.height, stroke=0, fill=1)
+        self.canv.rect(0, EDGE, self.width, STRIP_HEIGHT, stroke=0, fill=1)
         for standing, colour in reversed(SPAN_COLOURS.items()):
             self.canv.setFillColor(style.HexColor(colour))
             for place in (place for found, place in self._marked if found == standing):
@@ -182,7 +186,7 @@ class _Strip(Flowable):
         """From bin to bin along the highest samples, and back along the lowest."""
         lows, highs = self._peaks[0::2], self._peaks[1::2]
         step, middle = self.width / len(lows), self.height / 2
-        scale = middle / FULL_SCALE
+        scale = STRIP_HEIGHT / 2 / FULL_SCALE
         there = [(index * step, middle + high * scale) for index, high in enumerate(highs)]
         back = [(index * step, middle + low * scale) for index, low in enumerate(lows)]
         path = self.canv.beginPath()
