@@ -18,7 +18,7 @@ THE_FERRY = Caption(
 
 
 def the_last_crossing() -> Chapter:
-    """Accepted, open to all. A clean recording with two marks."""
+    """Accepted, open to all, and the narrator thanked by letter. A clean recording with two marks."""
     yield at(4, 18, 16)
     interview = do.begin(
         TOBIAS,
@@ -41,6 +41,8 @@ def the_last_crossing() -> Chapter:
     do.take_up(interview, by=INES)
     yield at(4, 28, 11, 20)
     do.accept(interview, by=INES)
+    yield at(4, 29, 9)
+    do.thank(interview, by=INES)
 
 
 def the_opening_of_the_bridge() -> Chapter:

@@ -31,6 +31,8 @@ from intake.local import demo_drawings as drawings
 from intake.local.demo_people import PASSWORD, Account
 from intake.mail import services as mail
 from intake.mail.models import Message
+from intake.outputs import letters
+from intake.outputs.models import LetterKind
 from intake.outputs.services import site_url
 from intake.people import services as people
 from intake.qc.services import latest_report
@@ -268,6 +270,15 @@ def confirm_form(interview: Interview, *, by: Account) -> None:
 
 def accept(interview: Interview, *, by: Account) -> None:
     workflow.accept(interview.pk, actor=user(by))
+
+
+def thank(interview: Interview, *, by: Account) -> None:
+    """Write to the first narrator as the library's own text says it, by e-mail and on paper."""
+    writer, narrator = user(by), interview.people(Participant.Role.NARRATOR)[0]
+    text = letters.begun(LetterKind.THANKS, narrator, interview, language="en", sender=writer)
+    letters.write_letter(
+        interview.pk, kind=LetterKind.THANKS, person=narrator, language="en", text=text, by_email=True, actor=writer
+    )
 
 
 def propose_undo(interview: Interview, reason: str, *, by: Account) -> None:

@@ -24,6 +24,7 @@ from intake.register.models import Arrival
 from intake.releases.models import Release, SignedForm
 from intake.releases.restrictions import restriction_of
 from intake.releases.services import missing_signatures
+from intake.review.models import Decision
 
 
 def codes(report: Any, *standings: str) -> list[str]:
@@ -116,6 +117,7 @@ def look() -> dict[str, Any]:
         "unsent": Message.objects.exclude(state__in=["sent", "bounced"]).count(),
         "mail_to": sorted(set(Message.objects.values_list("to", flat=True))),
         "arrivals": Arrival.objects.count(),
+        "turned_away": Decision.objects.exclude(verdict="accepted").count(),
         "outputs": sorted(Output.objects.values_list("kind", flat=True)),
         "people": sorted(User.objects.values_list("role", flat=True)),
         "addresses": [one.email for one in [*User.objects.all(), *Person.objects.all()]],

@@ -204,6 +204,9 @@ def test_every_part_was_kept_twice_and_measured_by_the_real_work(seen: dict, int
     # Six stand, and the one that was undone keeps its own.
     assert seen["outputs"].count("receipt") == 6 + 1
     assert seen["outputs"].count("arrival-receipt") == seen["arrivals"] > 6
+    # One narrator was thanked; whoever had an interview sent back or declined has it on paper too.
+    assert seen["outputs"].count("letter") == 1 + seen["turned_away"]
+    assert seen["outputs"].count("quality-report") >= 6
 
 
 def test_its_events_stand_in_the_order_of_their_days(seen: dict) -> None:
