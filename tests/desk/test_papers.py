@@ -76,7 +76,7 @@ def test_a_letter_is_made_listed_and_sent(desk, accession):
     assert Letter.objects.count() == 1
     run_jobs()
     assert "Thank-you letter to Marit Oskarsen" in listed(desk, accession.interview)
-    assert Message.objects.filter(subject="With this message: a letter to you").count() == 1
+    assert Message.objects.filter(subject="A letter to you, from Your library").count() == 1
 
 
 def test_without_an_address_the_letter_is_for_printing(desk, accession):
@@ -138,7 +138,7 @@ def test_a_paper_is_sent_to_whoever_is_chosen_and_then_again_from_its_message(de
     assert desk.post(page, {"to": [volunteer.email]}).status_code == 302
     run_jobs()
     message = Message.objects.get(attachments=report.file)
-    assert (message.to, message.subject) == (volunteer.email, "With this message: a quality report")
+    assert (message.to, message.subject) == (volunteer.email, "A quality report, from Your library")
     again = desk.get(page)
     assert f"{volunteer.email}: sent ; from there it can be sent once more" in text_of(again)
     assert "Send it to" not in text_of(again)

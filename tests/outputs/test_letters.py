@@ -116,7 +116,7 @@ class TestWriting:
         paper = existing(OutputKind.LETTER, letter.pk)
         assert "Dear Marit, thank you." in text_in(paper)
         message = Message.objects.get(attachments=paper.file)
-        assert (message.to, message.subject) == ("marit@example.org", "With this message: a letter to you")
+        assert (message.to, message.subject) == ("marit@example.org", "A letter to you, from Your library")
         assert "thank you" not in message.text  # the letter is in the PDF alone
 
     def test_a_letter_is_in_the_story_of_its_interview_without_its_words(self, archivist):
