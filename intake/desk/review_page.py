@@ -18,7 +18,7 @@ from intake.interviews.models import Interview, Participant, State
 from intake.mail import services as mail
 from intake.mail.models import Message
 from intake.outputs.copies import described_id
-from intake.outputs.models import OF_A_PART, Output, OutputKind
+from intake.outputs.models import OF_A_PART, LetterKind, Output, OutputKind
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
 from intake.readiness import missing_before_acceptance, worth_knowing
 from intake.register import clearing
@@ -41,6 +41,8 @@ from intake.web.handed_in import FileRow, file_rows
 from intake.web.journey import Journey, NextStep, journey_of
 from intake.web.parts import PartRow, part_rows
 from intake.workflow import cannot_review, is_stuck, to_be_told_otherwise
+
+ACCEPTED = "Accepted. It waits in the catalogue queue to be described."
 
 
 @dataclass(frozen=True)
@@ -266,11 +268,21 @@ def _next_step(interview: Interview, missing: list[str], user: User, *, may_deci
     if interview.state in WITH_THE_VOLUNTEER and interview.owner.is_archivist:
         page = reverse("portal:interview-detail", args=[interview.pk])
         return NextStep(f"{interview.owner} looks after it and has not handed it in.", "", "Go on with it", page)
+    if _is_to_be_thanked_for(interview):
+        page = reverse("desk:interview-papers", args=[interview.pk])
+        return NextStep(ACCEPTED, "", "Thank the narrator by letter", page)
     return {
         State.DRAFT: NextStep("The volunteer has not handed this interview in yet."),
         State.RETURNED: NextStep("The volunteer has it back, with your message."),
-        State.ACCEPTED: NextStep("Accepted. It waits in the catalogue queue to be described."),
+        State.ACCEPTED: NextStep(ACCEPTED),
         State.DECLINED: NextStep("Declined. What was handed in is kept."),
         State.WITHDRAWN: NextStep("Withdrawn. What was handed in is kept, and nobody hears it."),
         State.TAKEN_DOWN: NextStep("Taken down. What was accepted is kept, and nobody hears it."),
     }[State(interview.state)]
+
+
+def _is_to_be_thanked_for(interview: Interview) -> bool:
+    """Accepted, nobody wishes it withdrawn, and nobody was thanked yet."""
+    if interview.state != State.ACCEPTED or pending(interview):
+        return False
+    return not interview.letters.filter(kind=LetterKind.THANKS).exists()

@@ -45,6 +45,13 @@ def test_the_review_page_leads_to_the_papers(desk, accession):
     assert reverse("desk:interview-papers", args=[accession.interview_id]) in links_of(page)
 
 
+def test_after_the_acceptance_the_next_step_is_to_thank_the_narrator_once(desk, accession):
+    page = reverse("desk:interview-detail", args=[accession.interview_id])
+    assert "Thank the narrator by letter" in text_of(desk.get(page))
+    desk.post(to_narrator(accession), {"text": "Dear Marit", "language": "en"})
+    assert "Thank the narrator by letter" not in text_of(desk.get(page))
+
+
 def test_each_paper_says_to_whom_it_went_and_how(desk, accession):
     page = listed(desk, accession.interview)
     assert f"Acceptance receipt {accession.receipt_number}" in page
