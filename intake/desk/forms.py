@@ -12,6 +12,9 @@ from intake.interviews.models import Collection, State
 from intake.kits.models import Card
 from intake.mail.models import MessageState
 from intake.outputs.issuing import Holder
+from intake.outputs.labels import MOST
+from intake.outputs.letters import LONGEST
+from intake.outputs.paper.labels import ON_A_SHEET
 from intake.people.models import Person
 from intake.web.description import DescriptionForm
 from intake.web.forms import Form
@@ -94,7 +97,7 @@ class ReissueForm(Form):
         help_text="It stands on the new version, for whoever holds it. Such as: a name is spelt rightly now.",
         widget=forms.Textarea({"rows": 2}),
     )
-    text = forms.CharField(label="The letter", max_length=20_000, widget=forms.Textarea({"rows": 18}))
+    text = forms.CharField(label="The letter", max_length=LONGEST, widget=forms.Textarea({"rows": 18}))
 
     def __init__(self, *args: Any, is_letter: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -107,7 +110,7 @@ class LetterForm(Form):
 
     text = forms.CharField(
         label="The letter",
-        max_length=20_000,
+        max_length=LONGEST,
         widget=forms.Textarea({"rows": 22}),
         help_text="Part paragraphs by an empty line. Change what you like: nobody else gets this one.",
     )
@@ -126,13 +129,13 @@ class LetterForm(Form):
 
 
 class LabelsForm(Form):
-    papers = forms.IntegerField(label="Labels for folders of papers", min_value=0, max_value=120)
-    copies = forms.IntegerField(label="Labels for copies to hand out", min_value=0, max_value=120)
+    papers = forms.IntegerField(label="Labels for folders of papers", min_value=0, max_value=MOST)
+    copies = forms.IntegerField(label="Labels for copies to hand out", min_value=0, max_value=MOST)
     first = forms.IntegerField(
         label="First free label on the sheet",
         min_value=1,
-        max_value=24,
-        help_text="Counted row by row, 1 to 24. A new sheet begins at 1.",
+        max_value=ON_A_SHEET,
+        help_text=f"Counted row by row, 1 to {ON_A_SHEET}. A new sheet begins at 1.",
     )
 
 

@@ -134,7 +134,7 @@ class WordingForm(Form):
 
 class LetterTextForm(Form):
     text = forms.CharField(
-        max_length=20_000,
+        max_length=letters.LONGEST,
         widget=forms.Textarea({"rows": 20}),
         help_text="Part paragraphs by an empty line. These are filled in for each letter: "
         + "; ".join(f"{{{name}}}, {meaning}" for name, meaning in letters.PLACEHOLDERS.items())
