@@ -1,27 +1,23 @@
 """The story: every move of an interview, in the order in which they happen.
 
 Each move locks the interview, checks what must hold, changes the state and records the event, in one transaction.
-What must hold before a hand-in and an acceptance stands in `readiness.py`.
+What must hold before a hand-in and an acceptance stands in `readiness.py`, who hears of a move in `telling.py`.
 """
 
 from django.db import transaction
 from django.utils import timezone
 
+from intake import telling
 from intake.accounts.models import User
-from intake.accounts.services import coordinators, staff
+from intake.accounts.services import staff
 from intake.audit.actions import Action
 from intake.audit.services import record
-from intake.codes import digest_of
 from intake.errors import Refused, refuse_if
 from intake.interviews import lifecycle
 from intake.interviews.models import Interview, State
-from intake.interviews.services import correspondents_of, patrons_of
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
-from intake.mail import services as mail
 from intake.outputs.issuing import print_quality_reports
-from intake.outputs.letters import begun, kind_for, write_letter
-from intake.outputs.services import check_url, site_url
 from intake.people.services import address_of
 from intake.readiness import missing_before_acceptance, missing_before_submission, worth_knowing
 from intake.register import arrivals
@@ -89,7 +85,8 @@ def send_back(interview_id: int, *, message: str, actor: User) -> Interview:
     interview = lifecycle.move(
         interview, to=State.RETURNED, actor=actor, action=Action.SENT_BACK, names={"message": message}
     )
-    _decide(interview, verdict=Verdict.SENT_BACK, message=message, actor=actor, template="sent_back")
+    decision = record_decision(interview, verdict=Verdict.SENT_BACK, message=message, actor=actor)
+    telling.of_decision(interview, decision, template="sent_back")
     return interview
 
 
@@ -103,7 +100,8 @@ def decline(interview_id: int, *, reason: str, actor: User) -> Interview:
     interview = lifecycle.move(
         interview, to=State.DECLINED, actor=actor, action=Action.DECLINED, names={"message": reason}
     )
-    _decide(interview, verdict=Verdict.DECLINED, message=reason, actor=actor, template="declined")
+    decision = record_decision(interview, verdict=Verdict.DECLINED, message=reason, actor=actor)
+    telling.of_decision(interview, decision, template="declined")
     return interview
 
 
@@ -159,7 +157,7 @@ def confirm_undo(interview_id: int, *, actor: User) -> Accession:
     details = {"accession": accession.number, "proposed_by": accession.undo_proposed_by_id}
     names = {"reason": accession.undo_reason}
     lifecycle.move(interview, to=State.IN_REVIEW, actor=actor, action=Action.ACCEPTANCE_UNDONE, names=names, **details)
-    _tell_patrons(interview, accession)
+    telling.of_undoing(interview, accession)
     return accession
 
 
@@ -191,18 +189,7 @@ def ask_withdrawal(interview_id: int, *, wished_by: str, reason: str, actor: Use
     interview = lifecycle.locked(interview_id)
     refuse_if(_not_theirs(interview, actor))
     request = withdrawals.ask(interview, wished_by=wished_by, reason=reason, actor=actor)
-    for coordinator in coordinators():
-        mail.write(
-            key=f"withdrawal-asked-{request.pk}-{coordinator.pk}",
-            to=coordinator.email,
-            template="withdrawal_asked",
-            thread=interview,
-            context={
-                "name": coordinator.name,
-                "accession": register.standing(interview),
-                "url": site_url("desk:interview-withdrawal", interview.pk),
-            },
-        )
+    telling.of_request(interview, request)
     return request
 
 
@@ -214,7 +201,7 @@ def take_down(interview_id: int, *, reason: str, actor: User) -> Interview:
     withdrawals.decide(request, is_granted=True, reason=reason, actor=actor)
     names = {"wished by": request.wished_by, "reason": request.decided_because}
     interview = lifecycle.move(interview, to=State.TAKEN_DOWN, actor=actor, action=Action.TAKEN_DOWN, names=names)
-    _tell_of_withdrawal(interview, request)
+    telling.of_withdrawal(interview, request)
     return interview
 
 
@@ -231,7 +218,7 @@ def refuse_withdrawal(interview_id: int, *, reason: str, actor: User) -> Intervi
         thread=interview,
         names={"wished by": request.wished_by, "reason": request.decided_because},
     )
-    _tell_of_withdrawal(interview, request)
+    telling.of_withdrawal(interview, request)
     return interview
 
 
@@ -310,18 +297,6 @@ def _record_undo(action: Action, accession: Accession, interview: Interview, act
     )
 
 
-def _tell_patrons(interview: Interview, accession: Accession) -> None:
-    """Whoever may hold the receipt hears that its acceptance does not stand any more."""
-    for name, address in patrons_of(interview):
-        mail.write(
-            key=f"undone-{accession.pk}-{digest_of(address)[:16]}",
-            to=address,
-            template="acceptance_undone",
-            thread=interview,
-            context={"name": name, "accession": accession, "url": check_url(accession.receipt_number)},
-        )
-
-
 def _contested(interview: Interview, actor: User) -> WithdrawalRequest:
     """The request that waits, for staff to decide on. Raises Refused."""
     refuse_if(_not_staff(actor))
@@ -329,24 +304,6 @@ def _contested(interview: Interview, actor: User) -> WithdrawalRequest:
     if request is None:
         raise Refused("No request to withdraw this interview waits for a decision.")
     return request
-
-
-def _tell_of_withdrawal(interview: Interview, request: WithdrawalRequest) -> None:
-    """Whoever gave the interview and whoever looks after it hear what was decided, and why."""
-    page = site_url("portal:interview-detail", interview.pk)
-    for name, address, may_open in correspondents_of(interview):
-        mail.write(
-            key=f"withdrawal-decided-{request.pk}-{digest_of(address)[:16]}",
-            to=address,
-            template="withdrawal_decided",
-            thread=interview,
-            context={
-                "name": name,
-                "accession": register.standing(interview),
-                "request": request,
-                "url": page if may_open else "",
-            },
-        )
 
 
 def _worth_noting(interview: Interview) -> dict[str, list[str]]:
@@ -371,33 +328,3 @@ def _not_the_reviewer(interview: Interview, actor: User) -> list[str]:
     if interview.state == State.IN_REVIEW and interview.reviewer_id != actor.pk:
         return [f"{interview.reviewer} is reviewing this interview."]
     return _not_staff(actor) or cannot_review(interview, actor)
-
-
-def _decide(interview: Interview, *, verdict: Verdict, message: str, actor: User, template: str) -> None:
-    """Keep a decision, and write it to everybody who has to hear of it: by e-mail, and to the giver on paper."""
-    decision = record_decision(interview, verdict=verdict, message=message, actor=actor)
-    page = site_url("portal:interview-detail", interview.pk)
-    for name, address, may_open in correspondents_of(interview):
-        mail.write(
-            key=f"decision-{decision.pk}-{digest_of(address)[:16]}",
-            to=address,
-            template=template,
-            thread=interview,
-            context={
-                "interview": interview,
-                "name": name,
-                "message": message,
-                "actor": actor,
-                "url": page if may_open else "",
-            },
-        )
-    _write_on_paper(interview, message, actor)
-
-
-def _write_on_paper(interview: Interview, message: str, actor: User) -> None:
-    """The same as a letter to the giver, to hand over or to post; in the language in which the reviewer writes."""
-    kind = kind_for(interview)
-    assert kind is not None, "an interview that was sent back or declined has its kind of letter"
-    giver = interview.given_by
-    text = begun(kind, giver, interview, language="en", sender=actor, message=message)
-    write_letter(interview.pk, kind=kind, person=giver, language="en", text=text, by_email=False, actor=actor)

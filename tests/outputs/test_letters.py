@@ -64,11 +64,15 @@ def test_what_cannot_be_printed_is_said_in_words(text_of):
     assert "□" not in text
 
 
-def test_a_later_version_says_so_on_the_file(tmp_path):
-    needs("qpdf", shutil.which("qpdf"))
+@pytest.mark.parametrize(("language", "said"), [("en", "Version 2 of this paper"), ("es", "Versión 2 de este papel")])
+def test_a_later_version_says_so_and_why_and_the_file_is_sound(tmp_path, text_of, language, said):
     again = Issue(2, datetime(2026, 12, 1, 9, 0, tzinfo=UTC), "A name was wrong.")
+    pdf = letter_pdf(replace(ON_PAPER, issue=again, language=language))
+    assert said in text_of(pdf)
+    assert "A name was wrong." in text_of(pdf)
+    needs("qpdf", shutil.which("qpdf"))
     path = tmp_path / "letter.pdf"
-    path.write_bytes(letter_pdf(replace(ON_PAPER, issue=again)))
+    path.write_bytes(pdf)
     assert subprocess.run(["qpdf", "--check", path], capture_output=True, check=False).returncode == 0
 
 

@@ -30,8 +30,9 @@ from intake.jobs.models import JobState, Kind
 from intake.library import certificates
 from intake.library.models import SigningCertificate
 from intake.outputs.models import OutputKind
+from intake.outputs.paper.pages import Sheet, build
 from intake.outputs.paper.seal import Credentials, check_seal, sealed
-from intake.outputs.paper.style import Sheet, build, ours
+from intake.outputs.paper.style import ours
 from intake.outputs.services import existing
 from tests.factories import an_accession, at_time, later, run_jobs
 from tests.needs import needs

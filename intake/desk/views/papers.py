@@ -67,9 +67,8 @@ def send(request: SignedInRequest, pk: int) -> HttpResponse:
 def reissue(request: SignedInRequest, pk: int) -> HttpResponse:
     made = _paper(request, pk)
     told = paper_told(made)
-    is_letter = isinstance(told, WrittenLetter)
-    initial = {"text": told.text} if isinstance(told, WrittenLetter) else {}
-    form = ReissueForm(request.POST or None, initial=initial, is_letter=is_letter)
+    words = {"text": told.text} if isinstance(told, WrittenLetter) else {}
+    form = ReissueForm(request.POST or None, initial=words, is_letter=bool(words))
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             issuing.reissue(made, actor=request.user, **form.cleaned_data)

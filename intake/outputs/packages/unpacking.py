@@ -15,9 +15,16 @@ from intake.files import storage
 
 BLOCK = 1024 * 1024
 SPARE_BYTES = 100_000_000
-# What zipfile raises: for a broken archive or a full disk; for packed bytes that are broken or end too early; for a way
-# of packing that it does not know; for a password.
-UNREADABLE = (zipfile.BadZipFile, OSError, zlib.error, LZMAError, EOFError, NotImplementedError, RuntimeError)
+# APPNOTE.TXT by PKWARE, section 4.4.4: bit 0 of the general purpose flags.
+LOCKED = 1
+UNREADABLE = (
+    zipfile.BadZipFile,  # no archive, or its directory or a checksum is wrong
+    zlib.error,  # broken bytes, packed by deflate
+    LZMAError,  # the same, by LZMA
+    EOFError,  # packed bytes that end too early
+    OSError,  # the disk is full; broken bytes, packed by bzip2
+    NotImplementedError,  # a version or a way of packing that zipfile does not know
+)
 
 
 @contextmanager
@@ -56,6 +63,8 @@ def _unpack(archive: zipfile.ZipFile, folder: Path, progress: Callable[[int, int
         steps = PurePosixPath(entry.filename).parts
         if "\\" in entry.filename or entry.filename.startswith("/") or ".." in steps or not steps or ":" in steps[0]:
             raise Refused(f"The archive holds a file that would lie outside of it: “{entry.filename}”.")
+        if entry.flag_bits & LOCKED:
+            raise zipfile.BadZipFile("it is locked with a password")
         if stat.S_ISLNK(entry.external_attr >> 16):
             raise Refused(f"The archive holds a link: “{entry.filename}”.")
     done, total = 0, sum(entry.file_size for entry in entries)

@@ -12,11 +12,11 @@ from reportlab.platypus import Flowable
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import printable
+from intake.outputs.paper.pages import Sheet, build
 from intake.outputs.paper.style import (
     FIRST_ISSUE,
     Issue,
     Library,
-    Sheet,
     fact,
     heading,
     lines,
@@ -94,7 +94,7 @@ def arrival_pdf(arrival: ArrivalReceipt) -> bytes:
         dated=arrival.handed_in_at,
         issue=arrival.issue,
     )
-    return style.build(lambda: _story(arrival), sheet)
+    return build(lambda: _story(arrival), sheet)
 
 
 def _story(arrival: ArrivalReceipt) -> list[Flowable]:

@@ -17,6 +17,7 @@ from reportlab.platypus.flowables import KeepInFrame
 
 from intake.outputs.paper import fonts, style
 from intake.outputs.paper.fonts import cleaned
+from intake.outputs.paper.pages import LANGUAGE, date_file
 from intake.outputs.paper.style import theirs
 
 ACROSS, DOWN = 3, 8
@@ -47,12 +48,12 @@ def labels_pdf(labels: Sequence[Label], *, first: int, title: str, author: str, 
         raise ValueError(f"A sheet has the places 1 to {ON_A_SHEET}.")
     fonts.register_fonts()
     buffer = BytesIO()
-    canvas = Canvas(buffer, pagesize=A4, lang=style.LANGUAGE, invariant=1, initialFontName=fonts.SANS)
+    canvas = Canvas(buffer, pagesize=A4, lang=LANGUAGE, invariant=1, initialFontName=fonts.SANS)
     canvas.setTitle(cleaned(title))
     canvas.setAuthor(cleaned(author))
     canvas.setCreator("Oral history intake")
     canvas.setViewerPreference("DisplayDocTitle", "true")
-    style.date_file(canvas, dated)
+    date_file(canvas, dated)
     place, left = first - 1, iter(labels)
     while page := list(islice(left, ON_A_SHEET - place)):
         for number, label in enumerate(page, place):

@@ -7,7 +7,8 @@ from reportlab.platypus import Flowable
 
 from intake.outputs.paper import style
 from intake.outputs.paper.fonts import note, undrawable
-from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, Sheet, marked_up, theirs
+from intake.outputs.paper.pages import Sheet, build
+from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, marked_up, theirs
 
 PARTIAL_SENTENCE = "Some letters of this text cannot be printed on this paper. Ask the library for its web page."
 
@@ -41,7 +42,7 @@ def letter_pdf(letter: WrittenLetter) -> bytes:
         issue=letter.issue,
         language=letter.language,
     )
-    return style.build(lambda: _story(letter), sheet)
+    return build(lambda: _story(letter), sheet)
 
 
 def _story(letter: WrittenLetter) -> list[Flowable]:

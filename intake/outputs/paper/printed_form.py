@@ -8,7 +8,8 @@ from reportlab.platypus import Flowable, HRFlowable, Table
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import printable, undrawable
-from intake.outputs.paper.style import Library, Sheet, fact, heading, ours, text_fact
+from intake.outputs.paper.pages import Sheet, build
+from intake.outputs.paper.style import Library, fact, heading, ours, text_fact
 
 KIND = "Release form"
 AGREEMENT_KIND = "Agreement form"
@@ -85,7 +86,7 @@ def printed_form_pdf(form: FormToSign) -> bytes:
         author=form.library.name,
         dated=form.printed_at,
     )
-    return style.build(lambda: _story(form), sheet)
+    return build(lambda: _story(form), sheet)
 
 
 def _story(form: FormToSign) -> list[Flowable]:

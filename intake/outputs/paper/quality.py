@@ -12,7 +12,8 @@ from reportlab.platypus import Flowable, LongTable
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import printable
-from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, Sheet, fact, heading, marked_up, ours, text_fact
+from intake.outputs.paper.pages import Sheet, build
+from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, fact, heading, marked_up, ours, text_fact
 
 KIND = "Quality report"
 STRIP_HEIGHT = 20 * mm
@@ -100,7 +101,7 @@ def quality_pdf(report: QualityReport) -> bytes:
         dated=report.measured_at,
         issue=report.issue,
     )
-    return style.build(lambda: _story(report), sheet)
+    return build(lambda: _story(report), sheet)
 
 
 def _story(report: QualityReport) -> list[Flowable]:

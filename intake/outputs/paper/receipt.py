@@ -8,11 +8,11 @@ from reportlab.platypus import Flowable
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import printable
+from intake.outputs.paper.pages import Sheet, build
 from intake.outputs.paper.style import (
     FIRST_ISSUE,
     Issue,
     Library,
-    Sheet,
     fact,
     heading,
     lines,
@@ -110,7 +110,7 @@ def receipt_pdf(receipt: Receipt) -> bytes:
         dated=receipt.issued_at,
         issue=receipt.issue,
     )
-    return style.build(lambda: _story(receipt), sheet)
+    return build(lambda: _story(receipt), sheet)
 
 
 def _story(receipt: Receipt) -> list[Flowable]:

@@ -10,8 +10,9 @@ from reportlab.platypus import Flowable, HRFlowable, Image, PageBreak
 
 from intake.outputs.paper import style, words
 from intake.outputs.paper.fonts import gapped, note, printable, shown_elsewhere, undrawable
+from intake.outputs.paper.pages import Sheet, build
 from intake.outputs.paper.signature import drawn_signature
-from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, Sheet, fact, heading, ours, text_fact, theirs
+from intake.outputs.paper.style import FIRST_ISSUE, Issue, Library, fact, heading, ours, text_fact, theirs
 
 KIND = "Copy of a signed release"
 AGREEMENT_KIND = "Copy of a signed agreement to take part"
@@ -120,7 +121,7 @@ def release_pdf(release: SignedRelease) -> bytes:
         dated=signature.confirmed_at if isinstance(signature, OnPaper) else signature.signed_at,
         issue=release.issue,
     )
-    return style.build(lambda: _story(release), sheet)
+    return build(lambda: _story(release), sheet)
 
 
 def _refuse_unsigned(signature: OnScreen | OnPaper) -> None:

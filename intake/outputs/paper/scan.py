@@ -17,16 +17,16 @@ FORMATS = {"image/jpeg": "JPEG", "image/png": "PNG", "image/tiff": "TIFF", "imag
 MAX_PIXELS = 100_000_000
 # 200 dots an inch on the height of A4: enough to read a form by.
 MAX_SIDE = 2300
-# A form has two or three pages. What is longer is no form, and nobody waits for a book to be drawn.
+# A form has two or three pages; what is longer is no form, and nobody waits for a book (common practice, no source).
 MOST_PAGES = 12
 UNREADABLE = (
-    UnidentifiedImageError,
-    OSError,
-    SyntaxError,
-    ValueError,
-    EOFError,
-    Image.DecompressionBombError,
-    pypdfium2.PdfiumError,
+    UnidentifiedImageError,  # not of the kind that its first bytes named
+    Image.DecompressionBombError,  # Pillow's own limit of pixels
+    OSError,  # a picture that ends too early
+    EOFError,  # the same, in a TIFF's list of pages
+    SyntaxError,  # what Pillow raises for a broken PNG or TIFF header
+    ValueError,  # more pixels than a page has (below), or a header's impossible value
+    pypdfium2.PdfiumError,  # a damaged PDF, or one with a password
 )
 # PDFium may be used by one thread at a time (the documentation of pypdfium2).
 _PDFIUM = Lock()

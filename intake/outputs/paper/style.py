@@ -1,12 +1,13 @@
 """The house style of the printed papers: A4, paper, ink and one colour; readable in black and white.
 
-A paper is a list of flowables made by the pieces below, put on pages by `build`. Nothing here knows what a paper says.
+A paper is a list of flowables made by the pieces below, put on pages by `pages.build`. Nothing here knows what a paper
+says.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from functools import cache, partial
+from datetime import datetime
+from functools import cache
 from io import BytesIO
 from typing import Any
 
@@ -16,23 +17,19 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
-    BaseDocTemplate,
     CondPageBreak,
     Flowable,
-    Frame,
     Image,
     KeepTogether,
     LongTable,
-    PageTemplate,
     Paragraph,
     Spacer,
     Table,
 )
 
 from intake.outputs.paper import fonts, words
-from intake.outputs.paper.fonts import cleaned, escaped, printable, register_fonts
+from intake.outputs.paper.fonts import escaped, printable, register_fonts
 
 INK = HexColor("#22201c")
 INK_SOFT = HexColor("#5d574c")
@@ -41,19 +38,15 @@ SHEET = HexColor("#f5f0e4")
 RIVER = HexColor("#0b5a6b")
 
 MARGIN = 20 * mm
-TOP_MARGIN = 16 * mm
-BOTTOM_MARGIN = 21 * mm
 WIDTH = A4[0] - 2 * MARGIN
 LABEL_WIDTH = 42 * mm
 QR_SIZE = 25 * mm
 LOGO_WIDTH = 60 * mm
 LOGO_HEIGHT = 18 * mm
-LANGUAGE = "en-GB"
 ISSUED = {
     "en": "Version {0} of this paper, issued {1}. It replaces the one before it. Why: ",
     "es": "Versión {0} de este papel, emitida el {2}. Sustituye a la anterior. Por qué: ",
 }
-PAGE_OF = {"en": "Page {} of {}", "es": "Página {} de {}"}
 
 
 Look = dict[str, Any]
@@ -84,22 +77,6 @@ class Issue:
 
 
 FIRST_ISSUE = Issue()
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """What every page of one paper carries: its kind and number in the footer, title, author and date in the file.
-
-    `language` is the BCP 47 tag of what the paper says.
-    """
-
-    kind: str
-    number: str
-    title: str
-    author: str
-    dated: datetime
-    issue: Issue = FIRST_ISSUE
-    language: str = LANGUAGE
 
 
 # The face is named although every cell holds paragraphs: a table would otherwise draw in a face that is not embedded.
@@ -350,53 +327,3 @@ def together(*flowables: Flowable) -> KeepTogether:
 def gap(points: float) -> Spacer:
     """Empty height."""
     return Spacer(1, points)
-
-
-def build(story: Callable[[], list[Flowable]], sheet: Sheet) -> bytes:
-    """The finished file: laid out once to count the pages and once more to print "Page x of y".
-
-    The same data give the same bytes: the file's date is the paper's own, never the clock's.
-    """
-    pages = _lay_out(story(), sheet, total=0)[1]
-    return _lay_out(story(), sheet, total=pages)[0]
-
-
-def _lay_out(story: list[Flowable], sheet: Sheet, *, total: int) -> tuple[bytes, int]:
-    buffer = BytesIO()
-    document = BaseDocTemplate(
-        buffer, pagesize=A4, title=cleaned(sheet.title), author=cleaned(sheet.author),
-        subject=f"{sheet.kind} {cleaned(sheet.number)}",
-        creator="Oral history intake", lang=sheet.language, displayDocTitle=True, invariant=1,
-        initialFontName=fonts.SANS,
-    )  # fmt: skip
-    frame = Frame(
-        MARGIN, BOTTOM_MARGIN, WIDTH, A4[1] - TOP_MARGIN - BOTTOM_MARGIN,
-        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
-    )  # fmt: skip
-    dress = partial(_dress_page, sheet=sheet, total=total)
-    document.addPageTemplates(PageTemplate(frames=[frame], onPage=dress))
-    document.build(story)
-    return buffer.getvalue(), document.page
-
-
-def _dress_page(canvas: Canvas, document: BaseDocTemplate, *, sheet: Sheet, total: int) -> None:
-    """The footer, and the paper's own date as the file's date."""
-    date_file(canvas, sheet.issue.at or sheet.dated)
-    canvas.setStrokeColor(RULE)
-    canvas.setLineWidth(0.6)
-    canvas.line(MARGIN, 17 * mm, A4[0] - MARGIN, 17 * mm)
-    foot = f"{sheet.kind} {sheet.number}{sheet.issue.named}"
-    page = PAGE_OF.get(sheet.language, PAGE_OF["en"]).format(document.page, total)
-    _place(canvas, theirs(foot, "footer", noun="number"), MARGIN, WIDTH - 30 * mm)
-    _place(canvas, ours(page, "footer_right"), A4[0] - MARGIN - 30 * mm, 30 * mm)
-
-
-def date_file(canvas: Canvas, at: datetime) -> None:
-    """Let the file say a paper's own time, so that the same data give the same bytes."""
-    stamp = at.astimezone(UTC).strftime("D:%Y%m%d%H%M%S+00'00'")
-    canvas.setDateFormatter(lambda *_clock: stamp)
-
-
-def _place(canvas: Canvas, paragraph: Paragraph, x: float, width: float) -> None:
-    _, height = paragraph.wrapOn(canvas, width, 20 * mm)
-    paragraph.drawOn(canvas, x, 15.5 * mm - height)
