@@ -8,7 +8,7 @@ SITE := $(VENV)/.packages node_modules/.packages
 TOOLS := $(VENV)/.tools node_modules/.packages
 
 .DEFAULT_GOAL := help
-.PHONY: help demo start backup restore test check fix bench chaos speech pictures lock notices
+.PHONY: help demo start backup restore test check fix bench load chaos speech pictures lock notices
 .DELETE_ON_ERROR:
 
 help:
@@ -20,6 +20,7 @@ help:
 	@echo "make check          formatting, lint, types, import rules, migrations, deployment settings, templates"
 	@echo "make fix            put formatting and imports right"
 	@echo "make bench          how fast this computer measures sound; SHORT=1 leaves the four-hour recording out"
+	@echo "make load           the queue among a million interviews; DATABASE_URL says where PostgreSQL is, and some minutes pass"
 	@echo "make chaos          4 GB handed in while the web server is killed three times; needs 50 GB of disk and some minutes"
 	@echo "make speech         speak the demo's scripts anew, on a computer with espeak-ng"
 	@echo "make pictures       take the README's pictures and draw those of docs/measurements.md anew, on a computer with a Chromium and poppler-utils"
@@ -65,6 +66,9 @@ fix: $(TOOLS)
 
 bench: $(SITE)
 	@$(PYTHON) -m audio_qc bench $(if $(SHORT),--short)
+
+load: $(TOOLS)
+	@$(PYTHON) -m tests.load.queue
 
 chaos: $(TOOLS)
 	@$(PYTHON) -m tests.chaos.upload

@@ -23,6 +23,7 @@ from intake.outputs import services as outputs
 from intake.outputs.models import Letter, OutputKind
 from intake.people.services import address_of
 from intake.qc import services as qc
+from intake.queue import services as queue
 from intake.register.models import Accession, Arrival
 from intake.releases import paper_forms
 from intake.releases.models import Agreement, Release, Scan
@@ -251,6 +252,22 @@ def seal_events(_: str, progress: Progress) -> None:
 def seal_when_there_is_something() -> None:
     if audit.is_pending():
         enqueue(Kind.SEAL_EVENTS, "events")
+
+
+# Whatever is recorded of an interview may change its line in the queue.
+audit.follow(queue.note_touched)
+
+
+@handles(Kind.REFRESH_QUEUE)
+def refresh_queue(_: str, progress: Progress) -> None:
+    while queue.bring_up_to_date():
+        pass
+
+
+@recurs
+def refresh_queue_when_it_is_stale() -> None:
+    if queue.is_any_stale():
+        enqueue(Kind.REFRESH_QUEUE, "queue")
 
 
 @recurs

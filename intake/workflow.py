@@ -8,11 +8,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from intake import telling
-from intake.accounts.models import User
+from intake.accounts.models import Role, User
 from intake.accounts.services import staff
 from intake.audit.actions import Action
 from intake.audit.services import record
-from intake.errors import Refused, refuse_if
+from intake.errors import DoneAlready, Refused, refuse_if
 from intake.interviews import lifecycle
 from intake.interviews.models import Interview, State
 from intake.jobs.models import Kind
@@ -36,7 +36,7 @@ def submit(interview_id: int, *, actor: User) -> Interview:
     A missing release is named on the page and does not stop the hand-in.
     """
     interview = lifecycle.locked(interview_id)
-    refuse_if(_not_theirs(interview, actor))
+    refuse_if(_not_theirs(interview, actor) or _in_review(interview))
     lifecycle.refuse_unless_allowed(interview, to=State.SUBMITTED)
     refuse_if(missing_before_submission(interview))
     interview.submitted_at = timezone.now()
@@ -57,7 +57,7 @@ def submit(interview_id: int, *, actor: User) -> Interview:
 def take_up(interview_id: int, *, actor: User) -> Interview:
     """An archivist begins the review; the interview is theirs to decide."""
     interview = lifecycle.locked(interview_id)
-    refuse_if(_not_waiting(interview) or _not_staff(actor) or cannot_review(interview, actor))
+    refuse_if(_not_waiting(interview, actor) or _not_staff(actor) or cannot_review(interview, actor))
     interview.reviewer = actor
     return _under_review(interview, actor=actor, action=Action.TAKEN_UP)
 
@@ -73,6 +73,36 @@ def take_over(interview_id: int, *, actor: User) -> Interview:
     interview.save(update_fields=["reviewer"])
     record(actor=actor, action=Action.REVIEW_TAKEN_OVER, subject=interview, names={"from": str(before)})
     return interview
+
+
+@transaction.atomic
+def hand_over(interview_id: int, *, to: User, note: str, actor: User) -> Interview:
+    """Put the review in a colleague's hands, who finds it among their own. A coordinator does it for anybody."""
+    interview = lifecycle.locked(interview_id)
+    refuse_if(_not_staff(actor) or _not_in_review(interview))
+    if interview.reviewer_id == to.pk:
+        raise DoneAlready(f"{to} is reviewing this interview already.")
+    if interview.reviewer_id != actor.pk and actor.role != Role.COORDINATOR:
+        raise Refused(f"{interview.reviewer} is reviewing this interview, and hands it over; so may a coordinator.")
+    if not (to.is_active and to.is_archivist):
+        raise Refused(f"{to} does not review interviews.")
+    refuse_if([f"{to} gave this interview or takes part in it."] if cannot_review(interview, to) else [])
+    names = {"from": str(interview.reviewer), "to": str(to), **({"note": note.strip()} if note.strip() else {})}
+    interview.reviewer = to
+    interview.save(update_fields=["reviewer"])
+    record(actor=actor, action=Action.REVIEW_HANDED_OVER, subject=interview, names=names)
+    return interview
+
+
+@transaction.atomic
+def put_back(interview_id: int, *, actor: User) -> Interview:
+    """The reviewer leaves the review to somebody else: it waits in the queue again, in its old place."""
+    interview = lifecycle.locked(interview_id)
+    if interview.state == State.SUBMITTED:
+        raise DoneAlready("This interview waits for a reviewer already.")
+    refuse_if(_not_in_review(interview) or _not_the_reviewer(interview, actor))
+    interview.reviewer = None
+    return lifecycle.move(interview, to=State.SUBMITTED, actor=actor, action=Action.REVIEW_PUT_BACK)
 
 
 @transaction.atomic
@@ -263,10 +293,21 @@ def _under_review(interview: Interview, *, actor: User, action: Action) -> Inter
     return interview
 
 
-def _not_waiting(interview: Interview) -> list[str]:
-    if interview.state != State.ACCEPTED:
-        return []
-    return ["This interview is accepted. Only two people together undo an acceptance that was a mistake."]
+def _not_waiting(interview: Interview, actor: User) -> list[str]:
+    if interview.state == State.ACCEPTED:
+        return ["This interview is accepted. Only two people together undo an acceptance that was a mistake."]
+    if interview.state == State.IN_REVIEW and interview.reviewer_id != actor.pk:
+        return [f"{interview.reviewer} is reviewing this interview."]
+    return []
+
+
+def _in_review(interview: Interview) -> list[str]:
+    """The way back to submitted is the reviewer's: put_back."""
+    return [lifecycle.STANDS[State.IN_REVIEW]] if interview.state == State.IN_REVIEW else []
+
+
+def _not_in_review(interview: Interview) -> list[str]:
+    return [] if interview.state == State.IN_REVIEW else ["This interview is not in review."]
 
 
 def _accepted_as(interview: Interview, actor: User) -> Accession:

@@ -65,6 +65,8 @@ class Action(models.TextChoices):
         "The reviewer gave this interview or takes part in it; nobody else of the staff could review it.",
     )
     REVIEW_TAKEN_OVER = "review-taken-over", "Somebody else took over the review."
+    REVIEW_HANDED_OVER = "review-handed-over", "The review was handed over to a colleague."
+    REVIEW_PUT_BACK = "review-put-back", "The review was left to somebody else of the staff."
     WITHDRAWN = "withdrawn", "The interview was withdrawn."
     RELEASE_WITHDRAWN = "release-withdrawn", "A release was withdrawn before the interview was accepted."
     CLOSURE_LIFTED = "closure-lifted", "A closure ended: its day came, or its event happened."

@@ -3,7 +3,7 @@
 import hashlib
 import json
 import secrets
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,6 +17,13 @@ from intake.audit.models import Event, EventNames, Outcome, Seal
 
 FIRST = "0" * 64
 SEAL_AT_ONCE = 1000
+
+_followers: list[Callable[[Event], None]] = []
+
+
+def follow(noted: Callable[[Event], None]) -> None:
+    """Register a function that is called with every event, in its transaction: what is derived from events follows."""
+    _followers.append(noted)
 
 
 def record(
@@ -49,6 +56,8 @@ def record(
     )
     if names:
         EventNames.objects.create(event=event, salt=salt, names=names)
+    for noted in _followers:
+        noted(event)
     return event
 
 

@@ -8,7 +8,6 @@ from django.db.models import QuerySet
 from intake.accounts.models import Role, User
 from intake.desk.queries import NEEDS_CARE
 from intake.interviews.counter import Involved, Named
-from intake.interviews.models import Collection, State
 from intake.kits.models import Card
 from intake.mail.models import MessageState
 from intake.outputs.issuing import Holder
@@ -333,13 +332,6 @@ class TakeBackForm(Form):
         initial=Card.NOT_LOOKED_AT,
         widget=forms.RadioSelect,
     )
-
-
-class QueueForm(Form):
-    """The queue's filters; they live in the address, so that a view can be kept as a bookmark."""
-
-    state = forms.ChoiceField(label="Stage", required=False, choices=[("", "Any stage"), *State.choices])
-    collection = forms.ModelChoiceField(Collection.objects.all(), required=False, empty_label="Any collection")
 
 
 class MessagesForm(Form):

@@ -5,13 +5,13 @@ from typing import Any
 
 from allauth.mfa.models import Authenticator
 from django.core.paginator import Page, Paginator
-from django.db.models import Case, Count, Exists, Max, OuterRef, Q, QuerySet, Sum, When
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from intake.accounts.models import User
 from intake.backlog.models import BacklogImport, BacklogRow
 from intake.figures import size
 from intake.files import room
-from intake.interviews.models import Collection, Interview, Participant, State
+from intake.interviews.models import Collection, Interview, Participant
 from intake.kits.models import Kit, Loan
 from intake.mail import services as mail
 from intake.mail.models import Message
@@ -38,32 +38,6 @@ class PersonRecord:
     invitations: list[Invitation]
 
 
-# The queue's ready-made views, in the order of the day's work.
-VIEWS = (
-    (State.SUBMITTED, "Waiting for review"),
-    (State.IN_REVIEW, "In review"),
-    (State.RETURNED, "With the volunteers again"),
-    (State.ACCEPTED, "Catalogue queue"),
-)
-
-
-_BY_STAGE = Case(*(When(state=state, then=place) for place, (state, _) in enumerate(VIEWS)), default=len(VIEWS))
-
-
-@dataclass(frozen=True)
-class QueueView:
-    """One ready-made view of the queue and how many interviews are in it."""
-
-    state: str
-    label: str
-    count: int
-
-
-def queue_views() -> list[QueueView]:
-    counted = dict(Interview.objects.order_by().values_list("state").annotate(Count("pk")))
-    return [QueueView(state, label, counted.get(state, 0)) for state, label in VIEWS]
-
-
 def little_room() -> str:
     """The desk's warning that the disks are filling up, with the figures; empty while there is room."""
     if not room.is_low():
@@ -76,23 +50,6 @@ def little_room() -> str:
         f"There is room for {size(room.room_bytes())} of new recordings; volunteers are told to wait. "
         f"{'; '.join(disks)}. Make room, or put a store on another disk."
     )
-
-
-def queue_page(filters: dict[str, Any], number: str | None) -> Page:
-    """Interviews for the queue in the order of the day's work, within a stage the longest waiting first.
-
-    Drafts are the volunteers' own until handed in, unless asked for.
-    """
-    interviews = Interview.objects.select_related("collection", "given_by", "reviewer").prefetch_related(
-        "participants__person"
-    )
-    if filters.get("state"):
-        interviews = interviews.filter(state=filters["state"])
-    else:
-        interviews = interviews.filter(state__in=[State.SUBMITTED, State.IN_REVIEW, State.RETURNED, State.ACCEPTED])
-    if filters.get("collection"):
-        interviews = interviews.filter(collection=filters["collection"])
-    return Paginator(interviews.order_by(_BY_STAGE, "submitted_at", "pk"), PER_PAGE).get_page(number)
 
 
 def messages_page(filters: dict[str, Any], number: str | None) -> Page:

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from intake.access.policy import Act, Audience, may
 from intake.access.services import terms_of, who_may_hear
-from intake.accounts.models import User
+from intake.accounts.models import Role, User
 from intake.audit.models import Event
 from intake.audit.services import story_of
 from intake.interviews.attachments import attachments_of
@@ -122,6 +122,7 @@ class ReviewPage:
     worth_knowing: list[str]
     may_decide: bool
     may_accept: bool
+    may_hand_over: bool
     accession: Accession | None
     undone: list[Accession]
     told_otherwise: str
@@ -166,6 +167,7 @@ def review_page(interview: Interview, user: User) -> ReviewPage:
         worth_knowing=worth_knowing(interview),
         may_decide=may_decide,
         may_accept=may_decide and not missing,
+        may_hand_over=interview.state == State.IN_REVIEW and user.role == Role.COORDINATOR,
         accession=standing_accession(interview),
         undone=list(
             interview.accessions.filter(undone_at__isnull=False).select_related("undone_by", "undo_proposed_by")

@@ -78,9 +78,15 @@ app_name = "desk"
 urlpatterns = staff_only(
     [
         path("", queue.queue, name="queue"),
+        path("queue/next/", queue.next_one, name="queue-next"),
+        path("queue/together/", queue.together, name="queue-together"),
+        path("queue/views/", queue.save_view, name="queue-view-save"),
+        path("queue/views/<int:pk>/take-away/", queue.delete_view, name="queue-view-delete"),
         path("interviews/<int:pk>/", review.detail, name="interview-detail"),
         path("interviews/<int:pk>/take-up/", review.take_up, name="interview-take-up"),
         path("interviews/<int:pk>/take-over/", review.take_over, name="interview-take-over"),
+        path("interviews/<int:pk>/hand-over/", review.hand_over, name="interview-hand-over"),
+        path("interviews/<int:pk>/put-back/", review.put_back, name="interview-put-back"),
         path("interviews/<int:pk>/accept/", review.accept, name="interview-accept"),
         path("interviews/<int:pk>/send-back/", review.send_back, name="interview-send-back"),
         path("interviews/<int:pk>/decline/", review.decline, name="interview-decline"),

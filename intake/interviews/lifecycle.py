@@ -12,7 +12,7 @@ from intake.interviews.models import Interview, State
 MOVES: dict[State, frozenset[State]] = {
     State.DRAFT: frozenset({State.SUBMITTED, State.WITHDRAWN}),
     State.SUBMITTED: frozenset({State.IN_REVIEW, State.WITHDRAWN}),
-    State.IN_REVIEW: frozenset({State.ACCEPTED, State.RETURNED, State.DECLINED, State.WITHDRAWN}),
+    State.IN_REVIEW: frozenset({State.ACCEPTED, State.RETURNED, State.DECLINED, State.WITHDRAWN, State.SUBMITTED}),
     State.RETURNED: frozenset({State.SUBMITTED, State.WITHDRAWN}),
     # Undoing takes two people: workflow.propose_undo, workflow.confirm_undo.
     State.ACCEPTED: frozenset({State.IN_REVIEW, State.TAKEN_DOWN}),

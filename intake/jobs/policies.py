@@ -61,5 +61,6 @@ POLICIES = {
     Kind.LIFT_CLOSURES: Policy(queue="quick", time_limit=5 * MINUTE),
     Kind.MAKE_ACCESS_COPIES: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.CLEAR_UPLOADS: Policy(queue="files", time_limit=30 * MINUTE),
+    Kind.REFRESH_QUEUE: Policy(queue="quick", time_limit=30 * MINUTE),
     Kind.SEAL_EVENTS: Policy(queue="quick", time_limit=5 * MINUTE),
 }

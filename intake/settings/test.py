@@ -10,6 +10,8 @@ from pathlib import Path
 if "VAR_DIR" not in os.environ or "PYTEST_XDIST_WORKER" in os.environ:
     os.environ["VAR_DIR"] = tempfile.mkdtemp(prefix="intake-test-")
     atexit.register(shutil.rmtree, os.environ["VAR_DIR"], ignore_errors=True)
+# ... and a broker of its own: a nudge of the tests beside it must be neither counted nor taken by this one.
+os.environ["BROKER_KEY_PREFIX"] = Path(os.environ["VAR_DIR"]).name
 
 from intake.settings.base import *  # noqa: F403  VAR_DIR must be set before base reads it
 from intake.settings.base import DATABASES, STAGING_DIR, STORAGES, VAR_DIR

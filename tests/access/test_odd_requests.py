@@ -83,7 +83,7 @@ def test_control_a_view_that_breaks_is_seen(world, monkeypatch):
     def broken() -> None:
         raise RuntimeError("to be seen")
 
-    monkeypatch.setattr(queries, "queue_views", broken)
+    monkeypatch.setattr(queries, "little_room", broken)
     assert browser_of(world, "archivist").get("/desk/").status_code == 500
 
 

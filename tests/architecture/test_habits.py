@@ -46,6 +46,8 @@ def test_rows_are_deleted_only_by_a_service_whose_name_says_so():
         ("intake/interviews/participants.py", "remove_participant"),
         ("intake/people/second_step.py", "_delete_authenticators"),
         ("intake/once/services.py", "delete_old"),
+        ("intake/queue/services.py", "_delete_notes"),
+        ("intake/queue/saved.py", "delete_view"),
     }
 
 

@@ -21,6 +21,7 @@ ALLOWED = {
     ("draft", "withdrawn"),
     ("submitted", "in_review"),
     ("submitted", "withdrawn"),
+    ("in_review", "submitted"),
     ("in_review", "accepted"),
     ("in_review", "returned"),
     ("in_review", "declined"),

@@ -325,6 +325,7 @@ STAYS = {
     "files.fixitycheck": "told by premis.xml",
     "files.incident": "told by premis.xml",
     "library.library": "the library's own row",
+    "queue.queueentry": "derived anew from what comes in",
 }
 
 

@@ -30,7 +30,7 @@ def test_an_interview_handed_in_again_may_be_taken_up_by_somebody_else(archivist
 
 
 def test_what_somebody_reviews_already_is_not_taken_up(archivist):
-    interview = an_interview(State.IN_REVIEW)
+    interview = an_interview(State.IN_REVIEW, reviewer=archivist)
     assert refused(take_up, interview.pk, actor=archivist) == ("This interview is in review already.",)
 
 

@@ -12,6 +12,7 @@ from intake import readiness, workflow
 from intake.access.policy import Act
 from intake.access.querysets import visible
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
+from intake.desk.queue_forms import HandOverForm
 from intake.desk.review_page import review_page
 from intake.interviews.models import Attachment, Interview, Part
 from intake.outputs.copies import described_copy_of
@@ -46,6 +47,26 @@ def take_over(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
     with refusals_as_messages(request):
         workflow.take_over(interview.pk, actor=request.user)
+    return redirect("desk:interview-detail", pk=pk)
+
+
+def hand_over(request: SignedInRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    form = HandOverForm(request.POST or None, user=request.user)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            workflow.hand_over(pk, actor=request.user, **form.cleaned_data)
+            messages.success(request, f"{form.cleaned_data['to']} reviews it now.")
+            return redirect("desk:interview-detail", pk=pk)
+    return render(request, "desk/interviews/hand_over.html", {"form": form, "interview": interview})
+
+
+@require_POST
+def put_back(request: SignedInRequest, pk: int) -> HttpResponse:
+    interview = _interview(request, pk)
+    with refusals_as_messages(request):
+        workflow.put_back(interview.pk, actor=request.user)
+        messages.success(request, "It waits in the queue again, in its old place.")
     return redirect("desk:interview-detail", pk=pk)
 
 

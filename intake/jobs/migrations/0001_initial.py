@@ -36,6 +36,7 @@ class Migration(migrations.Migration):
                             ("lift-closures", "Note the closures whose day has come"),
                             ("make-access-copies", "Make the copies in which closed passages are silent"),
                             ("clear-uploads", "Tell of uploads that nobody finishes, and clear them"),
+                            ("refresh-queue", "Bring the queue up to date"),
                             ("seal-events", "Seal events into the chain"),
                         ],
                         max_length=30,

@@ -94,6 +94,8 @@ NOT_TOLD = frozenset(
         Action.UNDO_REFUSED,
         Action.OWN_INTERVIEW_REVIEWED,
         Action.REVIEW_TAKEN_OVER,
+        Action.REVIEW_HANDED_OVER,
+        Action.REVIEW_PUT_BACK,
         Action.INTERVIEW_REASSIGNED,
         Action.CARD_MAY_BE_CLEARED,
         Action.CARD_NOTICE_WITHDRAWN,
