@@ -68,7 +68,7 @@ bench: $(SITE)
 	@$(PYTHON) -m audio_qc bench $(if $(SHORT),--short)
 
 load: $(TOOLS)
-	@$(PYTHON) -m tests.load.queue
+	@$(PYTHON) -m tests.load
 
 chaos: $(TOOLS)
 	@$(PYTHON) -m tests.chaos.upload

@@ -134,8 +134,8 @@ def stretch(listed: QuerySet[QueueEntry], order: Order, *, rows: int, after: str
     is_first, is_last = (not is_more, False) if backwards else (place is None, not is_more)
     return Stretch(
         found,
-        before="" if is_first or not found else _told(order, found[0]),
-        after="" if is_last or not found else _told(order, found[-1]),
+        before="" if is_first or not found else place_told(order, found[0]),
+        after="" if is_last or not found else place_told(order, found[-1]),
     )
 
 
@@ -153,7 +153,7 @@ def _from(
     return listed.order_by(f"{sign}{order.column}", f"{sign}pk")
 
 
-def _told(order: Order, entry: QueueEntry) -> str:
+def place_told(order: Order, entry: QueueEntry) -> str:
     return f"{_column(order).value_to_string(entry)}{BETWEEN}{entry.pk}"
 
 

@@ -1,14 +1,9 @@
-"""`make load`: the queue's page among a million interviews on PostgreSQL.
+"""The queue's page as a browser asks for it: filters, counts, orders, words, deep places; and how long each took.
 
-It fills a database of its own with generated rows, asks for the page as a browser does (filters, counts, orders, words,
-deep places) and prints how long each took, in milliseconds; and, in the same run, how long the usual way of paging took
-beside it: counting all and skipping to the place.
+In the same run the usual way of paging beside it: counting all and skipping to the place.
 """
 
-import argparse
-import os
 import random
-import sys
 import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
@@ -16,10 +11,18 @@ from itertools import accumulate
 from statistics import median, quantiles
 from typing import Any
 
-import django
-from django.core.management import call_command
+from django.core.paginator import Paginator
+from django.db import connection
+from django.db.models import Count
+from django.test import Client
 
-from tests.site import database_beside
+from intake.accounts.models import User
+from intake.interviews.models import Interview
+from intake.people.services import person_of
+from intake.queue.lists import ORDERS, RESTRICTIONS, Asked, counted, entries, place_told, stretch
+from intake.queue.models import BY_STAGE, QueueEntry
+from intake.queue.services import STAGE
+from tests.factories import a_collection, a_user, an_archivist
 
 LIMIT_MS = 150  # of the page and its counts, at the 95th percentile
 ROUNDS = 12
@@ -38,33 +41,8 @@ STATES = {
 STANDINGS = {"good": 700, "look closer": 200, "problem": 80, "not measured": 20}
 
 
-def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--interviews", type=int, default=1_000_000)
-    number = parser.parse_args().interviews
-    url = os.environ.get("DATABASE_URL", "")
-    if not url.startswith("postgres"):
-        print("Say where PostgreSQL is: DATABASE_URL=postgres://postgres@127.0.0.1:5432/postgres make load")
-        return 2
-    with database_beside(url) as own:
-        os.environ.update(DATABASE_URL=own, DJANGO_SETTINGS_MODULE="intake.settings.test")
-        django.setup()
-        call_command("migrate", verbosity=0)
-        began = time.monotonic()
-        fill(number)
-        print(f"{number:,} interviews made in {time.monotonic() - began:.0f} s.\n")
-        return show(number)
-
-
 def fill(number: int) -> None:
     """Write the rows as PostgreSQL takes them fastest, and let it look at what they hold."""
-    from django.db import connection
-
-    from intake.interviews.models import Interview
-    from intake.queue.models import QueueEntry
-    from tests.factories import a_collection, a_user, an_archivist
-    from intake.people.services import person_of
-
     owner = a_user()
     giver = person_of(owner)
     staff = [an_archivist(name).pk for name in ("Ines Halloway", "Petra Lindqvist", "Corin Vale", "Dalia Reyes")]
@@ -100,10 +78,7 @@ def fill(number: int) -> None:
 
 def generated(number: int, collections: list[int], staff: list[int]) -> Iterator[dict[str, Any]]:
     """Entries whose names and words are as unevenly common as those of people: by the law of Zipf."""
-    from intake.queue.models import BY_STAGE
-    from intake.queue.services import STAGE
-
-    chance = random.Random(1)  # noqa: S311  the same rows each time; nothing is kept secret by them
+    chance = random.Random(1)
     surnames, given = _vocabulary(chance, 20_000), _vocabulary(chance, 800)
     spoken = _vocabulary(chance, 8_000)
     for pk in range(1, number + 1):
@@ -155,12 +130,8 @@ def _copy(connection: Any, model: Any, rows: Any) -> None:
             copy.write_row(list(row.values()))
 
 
-def show(number: int) -> int:
+def show() -> int:
     """Ask for the pages in turn, several times, and print how long each took."""
-    from django.test import Client
-
-    from intake.accounts.models import User
-
     browser = Client()
     browser.force_login(User.objects.get(name="Ines Halloway"))
     pages = asked_for()
@@ -182,9 +153,6 @@ def show(number: int) -> int:
 
 def asked_for() -> dict[str, dict[str, str]]:
     """What archivists ask for, the rare and the common, and places deep in each order."""
-    from intake.queue.lists import ORDERS, RESTRICTIONS, Asked, _told, entries
-    from intake.queue.models import QueueEntry
-
     some = QueueEntry.objects.filter(pk__in=range(1000, 1100))
     common, rare = _most_common_name(), some[0].name.split()[1]
     reviewer = str(some.exclude(reviewer=None)[0].reviewer_id)
@@ -193,7 +161,11 @@ def asked_for() -> dict[str, dict[str, str]]:
     for name, order in ORDERS.items():
         listed = entries(Asked(state="accepted")).order_by(order.column, "pk")
         middle = listed[listed.count() // 2]
-        deep[f"accepted, {name}, in the middle"] = {"state": "accepted", "order": name, "after": _told(order, middle)}
+        deep[f"accepted, {name}, in the middle"] = {
+            "state": "accepted",
+            "order": name,
+            "after": place_told(order, middle),
+        }
     return {
         "what is to do": {},
         **{f"stage: {state}": {"state": state} for state in STATES},
@@ -218,23 +190,15 @@ def asked_for() -> dict[str, dict[str, str]]:
 
 
 def _most_common_name() -> str:
-    from django.db.models import Count
-
-    from intake.queue.models import QueueEntry
-
     return QueueEntry.objects.values("name").annotate(n=Count("pk")).order_by("-n")[0]["name"].split()[1]
 
 
 def _beside() -> None:
     """The usual way beside ours: all counted, and everything before the place read and thrown away."""
-    from django.core.paginator import Paginator
-
-    from intake.queue.lists import ORDERS, Asked, _told, counted, entries, stretch
-
     listed, order = entries(Asked(state="accepted")), ORDERS["work"]
     whole = listed.order_by("work_order", "pk")
     middle = whole[whole.count() // 2]
-    place = _told(order, middle)
+    place = place_told(order, middle)
     ours, usual = [], []
     for _ in range(ROUNDS):
         ours.append(_milliseconds(lambda: (counted(listed), stretch(listed, order, rows=50, after=place))))
@@ -252,7 +216,3 @@ def _milliseconds(do: Callable[[], Any]) -> float:
     taken = (time.perf_counter() - began) * 1000
     assert getattr(answer, "status_code", 200) == 200
     return taken
-
-
-if __name__ == "__main__":
-    sys.exit(main())
