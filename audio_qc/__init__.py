@@ -9,10 +9,12 @@ compiled code is loaded when the first sound is measured.
 from audio_qc.described import Loudness, Texts, describe
 from audio_qc.errors import AudioQCError, NotDescribed, NotSalvaged, ProfileError, Unreadable
 from audio_qc.facts.faults import Span
+from audio_qc.facts.sound import LoudnessCurve
 from audio_qc.finding import Finding
 from audio_qc.judge import judge
 from audio_qc.measure import Report, measure, report
 from audio_qc.measurement import Measurement
+from audio_qc.picture import draw_picture
 from audio_qc.profile import SPOKEN_INTERVIEW, Profile, load_profile
 from audio_qc.salvage import Salvaged, salvage
 from audio_qc.samples import samples_digest
@@ -24,6 +26,7 @@ __all__ = [
     "AudioQCError",
     "Finding",
     "Loudness",
+    "LoudnessCurve",
     "Measurement",
     "NotDescribed",
     "NotSalvaged",
@@ -36,6 +39,7 @@ __all__ = [
     "Unreadable",
     "__version__",
     "describe",
+    "draw_picture",
     "judge",
     "load_profile",
     "measure",

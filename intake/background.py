@@ -53,6 +53,8 @@ def read_scan(scan_id: str, progress: Progress) -> None:
 def measure_part(part_id: str, progress: Progress) -> None:
     report = qc.measure_part(int(part_id), progress)
     enqueue(Kind.MAKE_LISTENING_COPY, part_id)
+    if report.measurement:
+        enqueue(Kind.MAKE_SOUND_PICTURE, part_id)
     if copies.needs_working_copy(report.file):
         enqueue(Kind.MAKE_WORKING_COPY, part_id)
 
@@ -65,6 +67,11 @@ def part_not_measured(part_id: str, error: str) -> None:
 @handles(Kind.MAKE_LISTENING_COPY)
 def make_listening_copy(part_id: str, progress: Progress) -> None:
     copies.make_listening_copy(int(part_id), progress)
+
+
+@handles(Kind.MAKE_SOUND_PICTURE)
+def make_sound_picture(part_id: str, progress: Progress) -> None:
+    copies.make_sound_picture(int(part_id), progress)
 
 
 @handles(Kind.MAKE_WORKING_COPY)

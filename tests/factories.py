@@ -348,6 +348,7 @@ def answer_everything(interview: Interview, reviewer: User) -> None:
                 part.pk,
                 code=problem["code"],
                 channel=review.channel_of(problem),
+                kind="accept",
                 answer="The voice cannot be recorded again.",
                 actor=reviewer,
             )

@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from intake.accounts.models import Role, User
 from intake.desk.queries import NEEDS_CARE
 from intake.interviews.counter import Involved, Named
+from intake.interviews.models import Mark
 from intake.kits.models import Card
 from intake.mail.models import MessageState
 from intake.outputs.issuing import Holder
@@ -15,6 +16,8 @@ from intake.outputs.labels import MOST
 from intake.outputs.letters import LONGEST
 from intake.outputs.paper.labels import ON_A_SHEET
 from intake.people.models import Person
+from intake.review.listening import LONGEST_SECONDS
+from intake.review.models import FindingAnswer, OpeningCheck
 from intake.web.description import DescriptionForm
 from intake.web.forms import Form
 from intake.web.timecodes import StretchForm
@@ -26,8 +29,9 @@ class SendBackForm(Form):
     message = forms.CharField(
         label="Message to the volunteer",
         max_length=5000,
-        widget=forms.Textarea({"rows": 5}),
-        help_text="What to do next, in plain words. It is sent by e-mail and shown on the interview.",
+        widget=forms.Textarea({"rows": 12}),
+        help_text="Begun from what was found and not answered; change it as you like. It is sent by e-mail as it "
+        "stands here, and shown on the interview.",
     )
 
 
@@ -283,10 +287,25 @@ class TurnDownForm(Form):
 
 
 class AnswerForm(Form):
-    asks: ClassVar = {"answer": "Write why the interview can be accepted all the same."}
+    asks: ClassVar = {"answer": "Write a few words: why it can be accepted, what to ask, or why it is silenced."}
     code = forms.CharField(max_length=60, widget=forms.HiddenInput)
     channel = forms.CharField(max_length=10, required=False, widget=forms.HiddenInput)
-    answer = forms.CharField(label="Accept because", max_length=2000, widget=forms.Textarea({"rows": 2}))
+    kind = forms.ChoiceField(choices=FindingAnswer.Kind.choices)
+    answer = forms.CharField(max_length=2000, widget=forms.Textarea({"rows": 2}))
+
+
+class MarkForm(Form):
+    """A note at a time of a part, in seconds."""
+
+    kind = forms.ChoiceField(choices=Mark.Kind.choices)
+    at_seconds = forms.FloatField(min_value=0, max_value=LONGEST_SECONDS)
+    note = forms.CharField(required=False, max_length=2000)
+
+
+class OpeningForm(Form):
+    item = forms.CharField(max_length=40)
+    verdict = forms.ChoiceField(choices=OpeningCheck.Verdict.choices)
+    note = forms.CharField(required=False, max_length=300)
 
 
 class InviteForm(Form):

@@ -12,6 +12,7 @@ from intake.access.services import terms_of, who_may_hear
 from intake.accounts.models import Role, User
 from intake.audit.models import Event
 from intake.audit.services import story_of
+from intake.desk.listening import ListeningDesk, listening_desk
 from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
 from intake.interviews.models import Interview, Participant, State
@@ -20,7 +21,7 @@ from intake.mail.models import Message
 from intake.outputs.copies import described_id
 from intake.outputs.models import OF_A_PART, LetterKind, Output, OutputKind
 from intake.outputs.services import ArrivalPaper, arrival_papers, receipt_of
-from intake.readiness import missing_before_acceptance, worth_knowing
+from intake.readiness import Gap, gaps_before_acceptance, worth_knowing
 from intake.register import clearing
 from intake.register.clearing import Clearing
 from intake.register.models import Accession
@@ -35,6 +36,7 @@ from intake.releases.services import (
 )
 from intake.releases.turns import turns_of, wishes_of
 from intake.releases.withdrawals import pending
+from intake.review.models import FindingAnswer
 from intake.review.services import channel_of
 from intake.web.copies import CopiesBlock, copies_of
 from intake.web.handed_in import FileRow, file_rows
@@ -60,8 +62,7 @@ class Problem:
 
     finding: dict[str, Any]
     channel: str
-    answer: str
-    answered_by: str
+    answer: FindingAnswer | None
 
 
 @dataclass(frozen=True)
@@ -112,6 +113,7 @@ class ReviewPage:
     journey: Journey | None
     step: NextStep
     parts: list[ReviewPart]
+    desk: ListeningDesk | None
     attachments: list[FileRow]
     signers: list[Signer]
     restriction: str
@@ -133,6 +135,10 @@ class ReviewPage:
     events: QuerySet[Event]
 
     @property
+    def answer_kinds(self) -> list[tuple[str, str]]:
+        return [(kind.value, str(kind.label)) for kind in FindingAnswer.Kind]
+
+    @property
     def can_withdraw(self) -> bool:
         return State.WITHDRAWN in MOVES[State(self.interview.state)]
 
@@ -147,26 +153,27 @@ class ReviewPage:
 
 
 def review_page(interview: Interview, user: User) -> ReviewPage:
-    rows = part_rows(interview, listen="desk:part-listen", user=user, drawn=True)
-    missing = missing_before_acceptance(interview)
+    rows = part_rows(interview, listen="desk:part-listen", user=user, drawn=False)
+    gaps = gaps_before_acceptance(interview)
     is_mine = interview.state == State.IN_REVIEW and interview.reviewer_id == user.pk
     may_decide = is_mine and not cannot_review(interview, user)
     return ReviewPage(
         interview=interview,
         journey=journey_of(interview, missing_signatures(interview)),
-        step=_next_step(interview, missing, user, may_decide=may_decide),
+        step=_next_step(interview, gaps, user, may_decide=may_decide),
         parts=_review_parts(interview, rows),
+        desk=listening_desk(interview, rows, user),
         attachments=file_rows(attachments_of(interview)),
         signers=_signers(interview),
         restriction=who_may_hear(interview),
         turns=[(turn, wishes_of(turn)) for turn in turns_of(interview)],
         access=_access(interview),
         asked=pending(interview),
-        checklist=[Check(False, sentence) for sentence in missing]
+        checklist=[Check(False, gap.sentence, f"#{gap.place}") for gap in gaps]
         or [Check(True, "Everything that must hold before acceptance holds.")],
         worth_knowing=worth_knowing(interview),
         may_decide=may_decide,
-        may_accept=may_decide and not missing,
+        may_accept=may_decide and not gaps,
         may_hand_over=interview.state == State.IN_REVIEW and user.role == Role.COORDINATOR,
         accession=standing_accession(interview),
         undone=list(
@@ -222,18 +229,13 @@ def _problems(row: PartRow) -> list[Problem]:
         return []
     answers = {(answer.code, answer.channel): answer for answer in row.report.answers.all()}
     return [
-        _problem(finding, answers.get((finding["code"], channel_of(finding))))
+        Problem(finding, channel_of(finding), answers.get((finding["code"], channel_of(finding))))
         for finding in row.findings
         if finding["standing"] == "problem"
     ]
 
 
-def _problem(finding: dict[str, Any], answer: Any) -> Problem:
-    told, by = (answer.answer, answer.answered_by.name) if answer else ("", "")
-    return Problem(finding, channel_of(finding), told, by)
-
-
-def _next_step(interview: Interview, missing: list[str], user: User, *, may_decide: bool) -> NextStep:
+def _next_step(interview: Interview, gaps: list[Gap], user: User, *, may_decide: bool) -> NextStep:
     is_own = cannot_review(interview, user)
     if is_own and interview.state in {State.SUBMITTED, State.IN_REVIEW}:
         return NextStep(is_own[0], "another member of staff")
@@ -255,7 +257,7 @@ def _next_step(interview: Interview, missing: list[str], user: User, *, may_deci
         )
     if interview.state == State.IN_REVIEW and not may_decide:
         return NextStep(f"{interview.reviewer} is reviewing this interview.")
-    if may_decide and missing:
+    if may_decide and gaps:
         return NextStep(
             "Listen, answer the problems, and see what is still missing.", "", "See what is missing", "#checklist"
         )

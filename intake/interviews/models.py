@@ -141,9 +141,21 @@ class Part(models.Model):
 
 
 class Mark(models.Model):
-    """A point in a part that was marked on the recorder, or a stretch where it has a length."""
+    """A point in a part, or a stretch where it has a length: set on the recorder, or by somebody who listens."""
+
+    class Kind(models.TextChoices):
+        RECORDER = "recorder", "Set on the recorder"
+        NOTE = "note", "Note"
+        TOPIC = "topic", "Topic"
+        SPELLING = "spelling", "Spelling"
+        NOISE = "noise", "Noise"
+        OFF_THE_RECORD = "off-the-record", "Off the record"
 
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="marks")
+    kind = models.CharField(max_length=15, choices=Kind.choices, default=Kind.RECORDER)
+    set_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+", help_text="Who listened."
+    )
     at_seconds = models.FloatField()
     length_seconds = models.FloatField(default=0)
     label = models.CharField(max_length=200, blank=True)
@@ -155,10 +167,17 @@ class Mark(models.Model):
             models.CheckConstraint(
                 condition=models.Q(at_seconds__gte=0, length_seconds__gte=0), name="mark_lies_in_the_recording"
             ),
+            models.CheckConstraint(
+                condition=models.Q(kind="recorder", set_by=None)
+                | (~models.Q(kind="recorder") & ~models.Q(set_by=None)),
+                name="mark_is_the_recorders_or_somebodys",
+            ),
         ]
 
     def __str__(self) -> str:
-        return self.label or "mark"
+        if self.kind == self.Kind.RECORDER:
+            return self.label or "mark"
+        return self.get_kind_display()
 
 
 class Attachment(models.Model):

@@ -219,7 +219,7 @@ def part_damaged(upload_id: str) -> None:
 
 def note_marks(part: Part, marks: Sequence[Marked]) -> None:
     """Make the recorder's marks the part's, once: a part that has marks gets no more from a later measurement."""
-    if part.marks.exists():
+    if part.marks.filter(kind=Mark.Kind.RECORDER).exists():
         return
     longest = Mark._meta.get_field("label").max_length
     Mark.objects.bulk_create(Mark(part=part, **{**vars(mark), "label": mark.label[:longest]}) for mark in marks)

@@ -8,6 +8,7 @@ class Kind(models.TextChoices):
     STORE_UPLOAD = "store-upload", "Compare and store a received file"
     MEASURE_PART = "measure-part", "Measure a part"
     MAKE_LISTENING_COPY = "make-listening-copy", "Make a listening copy"
+    MAKE_SOUND_PICTURE = "make-sound-picture", "Draw a part for the review desk"
     MAKE_WORKING_COPY = "make-working-copy", "Make a working copy"
     MAKE_DESCRIBED_COPIES = "make-described-copies", "Make described copies"
     MAKE_RELEASE_COPY = "make-release-copy", "Make a signer's copy of a release"

@@ -37,6 +37,7 @@ POLICIES = {
     Kind.STORE_UPLOAD: Policy(queue="files", time_limit=4 * HOUR),
     Kind.MEASURE_PART: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_LISTENING_COPY: Policy(queue="measure", time_limit=4 * HOUR),
+    Kind.MAKE_SOUND_PICTURE: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_WORKING_COPY: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_DESCRIBED_COPIES: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.MAKE_RELEASE_COPY: Policy(queue="quick", time_limit=5 * MINUTE),

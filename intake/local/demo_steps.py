@@ -259,7 +259,12 @@ def answer_problems(interview: Interview, answer: str, *, by: Account) -> None:
         report = latest_report(part.file) if part.file else None
         for problem in review.unanswered(report) if report else []:
             review.answer_finding(
-                part.pk, code=problem["code"], channel=review.channel_of(problem), answer=answer, actor=user(by)
+                part.pk,
+                code=problem["code"],
+                channel=review.channel_of(problem),
+                kind="accept",
+                answer=answer,
+                actor=user(by),
             )
 
 

@@ -20,9 +20,10 @@ from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import existing, id_of, keep
 from intake.qc.services import latest_report
 from intake.register.services import standing
-from intake.releases.passages import silences
+from intake.releases.passages import Span, joined, silences
+from intake.review.services import to_silence
 
-SILENT = "Passages that are closed are silent in it."
+SILENT = "Passages that are closed are silent in it, and so are faults that the library chose to silence."
 
 
 def make_access_copies(interview_id: int, progress: Callable[[float], None]) -> None:
@@ -54,7 +55,7 @@ def _make_the_latest(part: Part, progress: Callable[[float], None]) -> None:
 
 def _make(part: Part, progress: Callable[[float], None]) -> Output | None:
     assert part.file is not None, "only an accepted interview's parts are copied, and they are stored"
-    subject, silent = _subject(part), silences(part)
+    subject, silent = _subject(part), _silent(part)
     report = latest_report(part.file)
     sleeve = Sleeve(_title(part), f"{NOT_THE_ORIGINAL} {SILENT}" if silent else NOT_THE_ORIGINAL)
     with storage.local_path(part.file.key) as source, storage.scratch_folder() as folder:
@@ -77,8 +78,13 @@ def _make(part: Part, progress: Callable[[float], None]) -> Output | None:
 
 def _subject(part: Part) -> str:
     """All that such a copy depends on, and the part."""
-    told = repr((silences(part), _title(part)))
+    told = repr((_silent(part), _title(part)))
     return f"{hashlib.sha256(told.encode()).hexdigest()[:24]}/{part.pk}"
+
+
+def _silent(part: Part) -> tuple[Span, ...]:
+    """Closed passages, and the faults that the reviewer chose to silence in what leaves."""
+    return joined([*silences(part), *to_silence(latest_report(part.file))])
 
 
 def _title(part: Part) -> str:

@@ -17,7 +17,7 @@ from intake.files.models import StoredFile
 from intake.interviews.models import Part, Participant
 from intake.interviews.services import parts_of
 from intake.library import services as libraries
-from intake.outputs import listening, naming, working
+from intake.outputs import listening, naming, pictures, working
 from intake.outputs.listening import ListeningCopyFailed, Sleeve
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.services import existing, id_of, keep
@@ -55,6 +55,23 @@ def make_listening_copy(part_id: int, progress: Progress) -> Output | None:
             return None
         file = _stored(OutputKind.LISTENING_COPY, part_id, target, f"{part.file.name[:250]}.mp3", copy.media_type)
     return keep(OutputKind.LISTENING_COPY, part_id, part.interview, file, Action.COPY_MADE, gain_db=gain_db)
+
+
+def make_sound_picture(part_id: int, progress: Progress) -> Output | None:
+    """What the review desk draws of a part, from its whole length down to milliseconds; None without sound."""
+    part = _part(part_id)
+    assert part.file is not None, "the job is enqueued when the file has been measured"
+    made = existing(OutputKind.SOUND_PICTURE, part_id)
+    report = QCReport.objects.defer(None).filter(file=part.file).order_by("-pk").first()
+    if made or report is None or not report.measurement:
+        return made
+    with storage.local_path(part.file.key) as source, storage.scratch_folder() as folder:
+        target = folder / "picture"
+        qc.draw(source, target, report, progress)
+        file = _stored(
+            OutputKind.SOUND_PICTURE, part_id, target, f"{part.file.name[:246]}.picture", pictures.MEDIA_TYPE
+        )
+    return keep(OutputKind.SOUND_PICTURE, part_id, part.interview, file, Action.COPY_MADE)
 
 
 def needs_working_copy(file: StoredFile) -> bool:

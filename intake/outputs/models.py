@@ -14,6 +14,7 @@ class OutputKind(models.TextChoices):
     WORKING_COPY = "working-copy", "Working copy"
     ACCESS_COPY = "access-copy", "Access copy"
     DESCRIBED_COPY = "described-copy", "Described copy"
+    SOUND_PICTURE = "sound-picture", "Sound picture"
     RELEASE_COPY = "release-copy", "Signer's copy of a release"
     AGREEMENT_COPY = "agreement-copy", "Signer's copy of an agreement"
     ARRIVAL_RECEIPT = "arrival-receipt", "Arrival receipt"
@@ -23,7 +24,13 @@ class OutputKind(models.TextChoices):
 
 
 # Copies of a part: the number at the end of their subject is the part's.
-OF_A_PART = (OutputKind.LISTENING_COPY, OutputKind.WORKING_COPY, OutputKind.ACCESS_COPY, OutputKind.DESCRIBED_COPY)
+OF_A_PART = (
+    OutputKind.LISTENING_COPY,
+    OutputKind.WORKING_COPY,
+    OutputKind.ACCESS_COPY,
+    OutputKind.DESCRIBED_COPY,
+    OutputKind.SOUND_PICTURE,
+)
 PAPERS = (
     OutputKind.RELEASE_COPY,
     OutputKind.AGREEMENT_COPY,

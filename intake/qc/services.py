@@ -83,6 +83,14 @@ def describe(source: Path, target: Path, report: QCReport, *, texts: Texts) -> s
     return ""
 
 
+def draw(source: Path, target: Path, report: QCReport, progress: Callable[[float], None]) -> None:
+    """Write the sound picture of a measured file to `target`. Raises audio_qc's errors where it cannot be read."""
+    curve = (report.series or {}).get("loudness_curve")
+    audio_qc.draw_picture(
+        source, target, loudness=audio_qc.LoudnessCurve(**curve) if curve else None, progress=progress
+    )
+
+
 def _loudness(measured: dict[str, Any]) -> audio_qc.Loudness:
     loudness = measured["loudness"]
     return audio_qc.Loudness(

@@ -20,8 +20,8 @@ def channel_of(finding: dict) -> str:
 
 
 @transaction.atomic
-def answer_finding(part_id: int, *, code: str, channel: str, answer: str, actor: User) -> FindingAnswer:
-    """Say why a problem does not stand in the way. A better answer replaces the first; the events keep both."""
+def answer_finding(part_id: int, *, code: str, channel: str, kind: str, answer: str, actor: User) -> FindingAnswer:
+    """Say what becomes of a problem. A better answer replaces the first; the events keep both."""
     part = Part.objects.select_related("file").get(pk=part_id)
     interview = lifecycle.locked(part.interview_id)
     if interview.state != State.IN_REVIEW:
@@ -32,10 +32,16 @@ def answer_finding(part_id: int, *, code: str, channel: str, answer: str, actor:
     if report is None or (code, channel) not in {(problem["code"], channel_of(problem)) for problem in report.problems}:
         raise Refused("This finding is not a problem of this part.")
     kept, _ = FindingAnswer.objects.update_or_create(
-        report=report, code=code, channel=channel, defaults={"answer": answer, "answered_by": actor}
+        report=report, code=code, channel=channel, defaults={"kind": kind, "answer": answer, "answered_by": actor}
     )
     record(
-        actor=actor, action=Action.FINDING_ANSWERED, subject=part, thread=interview, code=code, names={"answer": answer}
+        actor=actor,
+        action=Action.FINDING_ANSWERED,
+        subject=part,
+        thread=interview,
+        code=code,
+        kind=kind,
+        names={"answer": answer},
     )
     return kept
 
@@ -44,6 +50,28 @@ def unanswered(report: QCReport) -> list[dict]:
     """The problems of a report that nobody has answered."""
     answered = {(answer.code, answer.channel) for answer in report.answers.all()}
     return [problem for problem in report.problems if (problem["code"], channel_of(problem)) not in answered]
+
+
+def to_ask(report: QCReport) -> list[tuple[dict, FindingAnswer]]:
+    """The problems that the reviewer means to ask the volunteer about, with the answers that say so."""
+    answers = {(answer.code, answer.channel): answer for answer in report.answers.all()}
+    pairs = [(problem, answers.get((problem["code"], channel_of(problem)))) for problem in report.problems]
+    return [(problem, answer) for problem, answer in pairs if answer and answer.kind == FindingAnswer.Kind.ASK]
+
+
+def to_silence(report: QCReport | None) -> list[tuple[float, float]]:
+    """The stretches of problems that are to be silent in the copies that leave, in seconds."""
+    if report is None:
+        return []
+    chosen = {
+        (answer.code, answer.channel) for answer in report.answers.all() if answer.kind == FindingAnswer.Kind.SILENCE
+    }
+    return [
+        (span["start_s"], span["end_s"])
+        for problem in report.problems
+        if (problem["code"], channel_of(problem)) in chosen
+        for span in problem["spans"]
+    ]
 
 
 def record_decision(interview: Interview, *, verdict: str, message: str, actor: User) -> Decision:

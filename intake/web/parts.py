@@ -12,7 +12,7 @@ from intake.access.policy import Act
 from intake.accounts.models import User
 from intake.files.models import Upload, UploadState
 from intake.files.services import is_safe
-from intake.interviews.models import Interview, Part
+from intake.interviews.models import Interview, Mark, Part
 from intake.interviews.services import parts_of
 from intake.jobs.models import Job, JobState, Kind
 from intake.outputs.models import Output, OutputKind
@@ -81,6 +81,12 @@ class PartRow:
         return measured["format"]["seconds"] if measured else None
 
     @property
+    def channels(self) -> int:
+        """How many channels were measured; 0 before."""
+        measured = self.report and self.report.measurement
+        return measured["format"]["channels"] if measured else 0
+
+    @property
     def format(self) -> str:
         return self.report.format_in_words if self.report else ""
 
@@ -144,7 +150,7 @@ class PartRow:
 
     @property
     def marks(self) -> list[dict[str, Any]]:
-        """Points and stretches that were marked on the recorder."""
+        """Points and stretches that were marked on the recorder; what staff note stays with them."""
         return [
             {
                 "start_s": mark.at_seconds,
@@ -154,6 +160,7 @@ class PartRow:
                 "kind": "mark",
             }
             for mark in self.part.marks.all()
+            if mark.kind == Mark.Kind.RECORDER
         ]
 
 

@@ -46,7 +46,7 @@ function isPlain(contentType) {
   return (contentType ?? "").startsWith("text/plain");
 }
 
-/** POST a form to our server. Raises Refusal with a sentence for any answer but success. */
+/** POST a form to our server and return its answer. Raises Refusal with a sentence for any answer but success. */
 export async function postForm(url, fields) {
   const response = await fetch(url, {
     method: "POST",
@@ -55,6 +55,7 @@ export async function postForm(url, fields) {
     redirect: "manual",
   });
   await refuseUnlessGood(response);
+  return response;
 }
 
 /** GET an answer in JSON. Raises Refusal with a sentence, or TypeError where the network is gone. */

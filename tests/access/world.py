@@ -12,7 +12,7 @@ from intake.backlog.models import BacklogImport
 from intake.backlog.services import take_in
 from intake.files.models import StoredFile, UnexpectedObject, Upload
 from intake.interviews import participants
-from intake.interviews.models import Attachment, Interview, Part, Participant, State
+from intake.interviews.models import Attachment, Interview, Mark, Part, Participant, State
 from intake.interviews.services import parts_of
 from intake.jobs import services as jobs
 from intake.jobs.models import Job, Kind
@@ -27,6 +27,7 @@ from intake.releases import turns
 from intake.releases.links import make_link
 from intake.releases.models import Agreement, ClosedPassage, PrintedForm, Release, Scan, SignedForm, Wish, Wording
 from intake.releases.passages import close_passage
+from intake.review.listening import set_mark
 from tests import factories
 
 
@@ -68,6 +69,7 @@ class World:
     agreement: Agreement
     link: str
     wish: Wish
+    mark: Mark
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -131,6 +133,7 @@ def a_world() -> World:
         closed_release=_closed_until_an_event(owner),
         agreement=factories.a_signed_agreement(unsigned),
         wish=_a_wish(in_review, archivist),
+        mark=set_mark(parts_of(draft)[0].pk, kind="note", at_seconds=0.1, note="x", actor=archivist),
         link=make_link(unsigned.pk, purpose="sign", moment="release", actor=owner)[1],
     )
 

@@ -97,7 +97,7 @@ def answer(browser, interview, words="Her voice cannot be recorded again."):
     (part,) = parts_of(interview)
     problem = latest_report(part.file).problems[0]
     key = {"code": problem["code"], "channel": channel_of(problem)}
-    return part, browser.post(page("part-answer", part), {**key, "answer": words})
+    return part, browser.post(page("part-answer", part), {**key, "kind": "accept", "answer": words})
 
 
 def test_a_problem_is_answered_and_the_interview_accepted(browser, clipped):
@@ -115,7 +115,9 @@ def test_a_problem_is_answered_and_the_interview_accepted(browser, clipped):
 
 def test_an_answer_needs_words(browser, clipped):
     part, _ = answer(browser, clipped, " ")
-    assert "Write why the interview can be accepted all the same." in text_of(see(browser, clipped))
+    assert "Write a few words: why it can be accepted, what to ask, or why it is silenced." in text_of(
+        see(browser, clipped)
+    )
     assert not latest_report(part.file).answers.exists()
 
 

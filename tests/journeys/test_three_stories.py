@@ -108,13 +108,14 @@ def _review_and_accept(page: Page) -> str:
     page.get_by_role("button", name="Take up the review").click()
     expect(page.get_by_text("Closed until 1 May 2049").last).to_be_visible()  # the strictest of both signers
     expect(page.get_by_role("button", name="Accept", exact=True)).to_have_count(0)
-    clipped = page.locator("section.sheet", has_text="Part 2").first
-    _play_from_a_finding(clipped)
+    clipped = page.locator("[data-desk-part]", has_text="Part 2")
+    _play_from_a_finding(page, clipped)
     problems = clipped.locator(".problem")
     assert problems.count() >= 1
     for place in range(problems.count()):
-        problems.nth(place).get_by_label("Accept because").fill("His laughter cannot be recorded again.")
-        problems.nth(place).get_by_role("button", name="Keep this answer").click()
+        problems.nth(place).get_by_label("In your words").fill("His laughter cannot be recorded again.")
+        problems.nth(place).get_by_label("In your words").blur()
+        expect(problems.nth(place).get_by_text("Kept.")).to_be_visible()
     page.get_by_role("button", name="Accept", exact=True).click()
     expect(page.locator(".page-head .badge")).to_have_text("Accepted")
     for _ in range(2):  # a download leaves the page as it is, and may be asked for again
@@ -125,20 +126,16 @@ def _review_and_accept(page: Page) -> str:
     return heading.removeprefix("Accession ")
 
 
-def _play_from_a_finding(part) -> None:
-    finding = part.locator(".finding-problem").first
-    start = finding.locator("[data-seek]").first
-    expect(part.locator("[data-strip-stage]")).to_be_visible(timeout=PATIENCE_MS)
+def _play_from_a_finding(page: Page, part) -> None:
+    stage = page.locator("[data-desk-stage]")
+    expect(stage).to_be_visible(timeout=PATIENCE_MS)
+    start = part.locator(".finding-problem [data-seek]").first
+    first_part = page.locator("#desk-told").evaluate("told => JSON.parse(told.textContent).parts[0].seconds")
+    wanted = first_part + float(start.get_attribute("data-seek"))
     start.click()
-    wanted = float(start.get_attribute("data-seek"))
-    audio = part.locator("audio")
-    audio.evaluate(
-        "(audio, wanted) => new Promise((done) => { const look = () => audio.currentTime >= wanted - 1e-6 && "
-        "!audio.paused ? done() : setTimeout(look, 50); look(); })",
-        wanted,
-    )
-    assert wanted - 1e-6 <= audio.evaluate("audio => audio.currentTime") < wanted + 5  # players keep microseconds
-    audio.evaluate("audio => audio.pause()")
+    expect(page.get_by_role("button", name="Pause")).to_be_visible()
+    expect(stage).to_have_attribute("aria-valuenow", re.compile("|".join(str(int(wanted) + more) for more in range(5))))
+    page.get_by_role("button", name="Pause").click()
 
 
 def _open_from_queue(page: Page) -> None:

@@ -132,11 +132,11 @@ def test_all_files_of_an_interview_are_its_own_and_no_others():
     found = set(custody.files_about(custody.about_interview(interview)))
     recordings = {part.file for part in interview.parts.all()}
     assert found >= recordings | {attachment.file, scan.file}
-    assert {file.name for file in found - recordings - {attachment.file, scan.file}}  # listening copies
+    assert {file.name for file in found - recordings - {attachment.file, scan.file}}  # listening copies and pictures
     part = interview.parts.first()
     of_part = set(custody.files_about(custody.about_part(part)))
     assert part.file in of_part
-    assert len(of_part) == 2
+    assert len(of_part) == 3
     assert custody.files_about(custody.EVERYTHING).count() > len(found)
 
 

@@ -50,6 +50,7 @@ def test_every_file_of_the_interview_is_in_its_folder_under_a_plain_name(package
     assert "attachments/01-porch.jpg" in names
     assert {name.partition("/")[0] for name in names} == {
         "originals",
+        "sound-pictures",
         "taken-out",
         "attachments",
         "releases",

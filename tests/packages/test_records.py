@@ -77,8 +77,8 @@ def test_a_copy_says_which_original_it_was_made_from(package):
     derived = [
         found for found in root.iterfind("p:object/p:relationship", PREMIS) if "derivation" in "".join(found.itertext())
     ]
-    # A listening copy of each part, of the one taken out too; described and access copies of the two.
-    assert len(derived) == 3 + 2 + 2
+    # A listening copy and a picture of each part, of the one taken out too; described and access copies of the two.
+    assert len(derived) == 3 + 3 + 2 + 2
 
 
 def test_a_withheld_name_stands_in_no_description_and_no_event(full, package):

@@ -37,7 +37,7 @@ def problem(part):
 
 def answer(part, actor, problem, words="Her voice cannot be recorded again.", **changed):
     key = {"code": problem["code"], "channel": review.channel_of(problem), **changed}
-    return review.answer_finding(part.pk, answer=words, actor=actor, **key)
+    return review.answer_finding(part.pk, kind="accept", answer=words, actor=actor, **key)
 
 
 def test_a_problem_waits_for_an_answer(part, problem):
@@ -67,7 +67,7 @@ def test_only_a_problem_of_this_part_is_answered(part, problem, archivist, wrong
 def test_a_part_that_was_not_measured_has_nothing_to_answer(archivist):
     part = parts_of(an_interview(State.IN_REVIEW, reviewer=archivist))[0]
     with pytest.raises(Refused, match="not a problem of this part"):
-        review.answer_finding(part.pk, code="clipped", channel="", answer="x", actor=archivist)
+        review.answer_finding(part.pk, code="clipped", channel="", kind="accept", answer="x", actor=archivist)
 
 
 @pytest.mark.parametrize("state", [State.DRAFT, State.SUBMITTED, State.RETURNED, State.DECLINED], ids=str)

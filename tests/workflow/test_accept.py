@@ -54,7 +54,8 @@ def test_an_accepted_interview_has_its_accession(ready, archivist):
     accession = accept(ready.pk, actor=archivist)
     assert is_now(ready) == State.ACCEPTED
     assert accession.interview == ready
-    assert last_event(ready) == (Action.ACCEPTED, archivist, {"accession": accession.number})
+    told = {"accession": accession.number, "worth_knowing": ["The reviewer has heard 0 % of the recording."]}
+    assert last_event(ready) == (Action.ACCEPTED, archivist, told)
     assert ready.decisions.get().verdict == "accepted"
 
 

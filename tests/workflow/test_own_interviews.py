@@ -50,7 +50,11 @@ def test_a_lone_archivist_reviews_it_and_the_events_say_so(own, archivist):
     assert last_event(own) == (
         Action.ACCEPTED,
         archivist,
-        {"accession": accession.number, "own_interview": True},
+        {
+            "accession": accession.number,
+            "own_interview": True,
+            "worth_knowing": ["The reviewer has heard 0 % of the recording."],
+        },
     )
 
 

@@ -14,6 +14,7 @@ from intake.access.querysets import visible
 from intake.desk.forms import AnswerForm, DeclineForm, SendBackForm
 from intake.desk.queue_forms import HandOverForm
 from intake.desk.review_page import review_page
+from intake.errors import Refused
 from intake.interviews.models import Attachment, Interview, Part
 from intake.outputs.copies import described_copy_of
 from intake.outputs.models import Output, OutputKind
@@ -22,11 +23,13 @@ from intake.outputs.services import existing, receipt_of
 from intake.register.models import Arrival
 from intake.releases.models import Release
 from intake.review import services
+from intake.review.messages import begun_message
 from intake.web.papers import paper_answer
 from intake.web.permits import permit
 from intake.web.ranges import serve, serve_from_outside
 from intake.web.refusals import refusals_as_messages, refusals_on
 from intake.web.requests import SignedInRequest
+from intake.web.scripts import keep
 
 
 @require_safe
@@ -83,7 +86,7 @@ def accept(request: SignedInRequest, pk: int) -> HttpResponse:
 
 def send_back(request: SignedInRequest, pk: int) -> HttpResponse:
     interview = _interview(request, pk)
-    form = SendBackForm(request.POST or None)
+    form = SendBackForm(request.POST or None, initial={"message": begun_message(interview)})
     if request.method == "POST" and form.is_valid():
         with refusals_on(form):
             workflow.send_back(pk, message=form.cleaned_data["message"], actor=request.user)
@@ -105,12 +108,13 @@ def decline(request: SignedInRequest, pk: int) -> HttpResponse:
 def answer(request: SignedInRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(visible(Part, request.user), pk=pk)
     form = AnswerForm(request.POST)
-    with refusals_as_messages(request):
-        if form.is_valid():
-            services.answer_finding(pk, actor=request.user, **form.cleaned_data)
-        else:
-            messages.error(request, "Write why the interview can be accepted all the same.")
-    return redirect(reverse("desk:interview-detail", args=[part.interview_id]) + f"#part-{part.pk}")
+
+    def kept() -> None:
+        if not form.is_valid():
+            raise Refused(*(str(reasons[0]) for reasons in form.errors.values()))
+        services.answer_finding(pk, actor=request.user, **form.cleaned_data)
+
+    return keep(request, kept, back=reverse("desk:interview-detail", args=[part.interview_id]) + f"#part-{part.pk}")
 
 
 @require_safe

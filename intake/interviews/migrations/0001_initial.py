@@ -182,10 +182,35 @@ class Migration(migrations.Migration):
             name="Mark",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("recorder", "Set on the recorder"),
+                            ("note", "Note"),
+                            ("topic", "Topic"),
+                            ("spelling", "Spelling"),
+                            ("noise", "Noise"),
+                            ("off-the-record", "Off the record"),
+                        ],
+                        default="recorder",
+                        max_length=15,
+                    ),
+                ),
                 ("at_seconds", models.FloatField()),
                 ("length_seconds", models.FloatField(default=0)),
                 ("label", models.CharField(blank=True, max_length=200)),
                 ("note", models.TextField(blank=True)),
+                (
+                    "set_by",
+                    models.ForeignKey(
+                        help_text="Who listened.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
                 (
                     "part",
                     models.ForeignKey(
@@ -301,6 +326,17 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(("at_seconds__gte", 0), ("length_seconds__gte", 0)),
                 name="mark_lies_in_the_recording",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="mark",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "recorder"), ("set_by", None)),
+                    models.Q(models.Q(("kind", "recorder"), _negated=True), models.Q(("set_by", None), _negated=True)),
+                    _connector="OR",
+                ),
+                name="mark_is_the_recorders_or_somebodys",
             ),
         ),
         migrations.AddConstraint(

@@ -18,6 +18,7 @@ class Migration(migrations.Migration):
                             ("store-upload", "Compare and store a received file"),
                             ("measure-part", "Measure a part"),
                             ("make-listening-copy", "Make a listening copy"),
+                            ("make-sound-picture", "Draw a part for the review desk"),
                             ("make-working-copy", "Make a working copy"),
                             ("make-described-copies", "Make described copies"),
                             ("make-release-copy", "Make a signer's copy of a release"),

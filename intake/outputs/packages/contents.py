@@ -39,6 +39,7 @@ FOLDERS = {
     OutputKind.WORKING_COPY: "working-copies",
     OutputKind.ACCESS_COPY: "access-copies",
     OutputKind.DESCRIBED_COPY: "described-copies",
+    OutputKind.SOUND_PICTURE: "sound-pictures",
     OutputKind.RELEASE_COPY: "releases",
     OutputKind.AGREEMENT_COPY: "releases",
     OutputKind.ARRIVAL_RECEIPT: "receipts",
@@ -62,6 +63,7 @@ data/quality-reports/   what was measured of each recording, printed
 data/described-copies/  the same samples in files that say what they are
 data/working-copies/    sound of odd kinds, decoded
 data/listening-copies/  smaller copies for listening; never to be taken for an original
+data/sound-pictures/    what the review desk draws of each recording
 data/access-copies/     copies to hand out, in which closed passages are silent and withheld names left out
 metadata/premis.xml     what happened to each file, when and by whom (PREMIS 3)
 metadata/dublin-core.xml  the description (Dublin Core); names that are withheld are left out

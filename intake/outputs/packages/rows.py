@@ -33,7 +33,7 @@ from intake.releases.models import (
     WithdrawalRequest,
     Wording,
 )
-from intake.review.models import Decision, FindingAnswer
+from intake.review.models import Decision, FindingAnswer, Heard, OpeningCheck
 
 Row = dict[str, Any]
 
@@ -69,6 +69,8 @@ OWN: dict[type[Model], Callable[[Interview], Iterable[Model]]] = {
     WithdrawalRequest: lambda it: WithdrawalRequest.objects.filter(interview=it),
     QCReport: lambda it: _reports(it).order_by("pk"),
     FindingAnswer: lambda it: FindingAnswer.objects.filter(report__in=_reports(it)).order_by("pk"),
+    Heard: lambda it: Heard.objects.filter(part__interview=it).order_by("pk"),
+    OpeningCheck: lambda it: OpeningCheck.objects.filter(interview=it).order_by("pk"),
     Decision: lambda it: Decision.objects.filter(interview=it),
     Arrival: lambda it: Arrival.objects.filter(interview=it),
     Accession: lambda it: Accession.objects.filter(interview=it),
