@@ -26,7 +26,7 @@ from intake.register.models import Accession
 from intake.releases import withdrawals
 from intake.releases.models import WithdrawalRequest
 from intake.review.models import Verdict
-from intake.review.services import record_decision
+from intake.review.services import open_problems, record_decision
 
 
 @transaction.atomic
@@ -112,8 +112,14 @@ def send_back(interview_id: int, *, message: str, actor: User) -> Interview:
         raise Refused("Write to the volunteer what to do next.")
     interview = lifecycle.locked(interview_id)
     refuse_if(_not_the_reviewer(interview, actor))
+    because = open_problems(interview)
     interview = lifecycle.move(
-        interview, to=State.RETURNED, actor=actor, action=Action.SENT_BACK, names={"message": message}
+        interview,
+        to=State.RETURNED,
+        actor=actor,
+        action=Action.SENT_BACK,
+        names={"message": message},
+        **({"because": because} if because else {}),
     )
     decision = record_decision(interview, verdict=Verdict.SENT_BACK, message=message, actor=actor)
     telling.of_decision(interview, decision, template="sent_back")

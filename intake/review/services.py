@@ -8,6 +8,7 @@ from intake.audit.services import record
 from intake.errors import Refused
 from intake.interviews import lifecycle
 from intake.interviews.models import Interview, Part, State
+from intake.interviews.services import parts_of
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report
 from intake.review.models import Decision, FindingAnswer
@@ -57,6 +58,15 @@ def to_ask(report: QCReport) -> list[tuple[dict, FindingAnswer]]:
     answers = {(answer.code, answer.channel): answer for answer in report.answers.all()}
     pairs = [(problem, answers.get((problem["code"], channel_of(problem)))) for problem in report.problems]
     return [(problem, answer) for problem, answer in pairs if answer and answer.kind == FindingAnswer.Kind.ASK]
+
+
+def open_problems(interview: Interview) -> list[str]:
+    """The titles of problems that nobody has answered, or that are a matter to ask about; each once."""
+    reports = [report for part in parts_of(interview) if (report := latest_report(part.file))]
+    asked = [finding for report in reports for finding, _ in to_ask(report)]
+    return sorted(
+        {finding["title"] for finding in [*asked, *(one for report in reports for one in unanswered(report))]}
+    )
 
 
 def to_silence(report: QCReport | None) -> list[tuple[float, float]]:

@@ -255,6 +255,9 @@ ROWS = [
     Row("desk:interview-undo-refuse", STAFF, arg=accepted),
     Row("desk:interview-undo-refuse", STAFF, "POST", accepted, {"reason": "x"}),  # nobody has proposed it
     Row("desk:register", STAFF),
+    Row("desk:numbers", STAFF),
+    Row("desk:numbers-csv", STAFF),
+    Row("desk:numbers-pdf", STAFF),
     Row("desk:interview-accept", STAFF_MOVED, "POST", in_review),
     Row("desk:interview-send-back", STAFF, arg=in_review),
     Row("desk:interview-send-back", (302, 403, 403, 302, 200), "POST", in_review, {"message": "x"}),
