@@ -17,6 +17,7 @@ ELSEWHERE = {"async-timeout": "Apache-2.0", "colorama": "BSD-3-Clause", "tzdata"
 # Where the package's own metadata holds the whole text, or says it in words of its own.
 PLAINLY = {
     "fido2": "BSD-2-Clause AND Apache-2.0 AND MPL-2.0",
+    "pymarc": "BSD-2-Clause",
     "pypdfium2": "BSD-3-Clause OR Apache-2.0",
     "python-dateutil": "Apache-2.0 OR BSD-3-Clause",
     "qrcode": "BSD-3-Clause",
@@ -38,6 +39,7 @@ ATTENTION = {
     "psycopg-binary": "LGPL-3.0, with libpq, OpenSSL, Kerberos, OpenLDAP and Cyrus SASL under their own free licences.",
     "numpy": "Its wheel brings OpenBLAS (BSD-3-Clause) and the GCC run-time libraries libgfortran and libquadmath "
     "(GPL-3.0 with the run-time library exception, and LGPL-2.1).",
+    "pycountry": "LGPL-2.1: used as a library, unchanged. Whoever passes it on passes its licence on too.",
     "zipstream-ng": "LGPL-3.0: used as a library, unchanged. Whoever passes it on passes its licence on too.",
     "scipy": "As numpy: OpenBLAS, libgfortran and libquadmath in its wheel.",
     "pypdfium2": "Its wheel brings PDFium (BSD-3-Clause and Apache-2.0) and libraries under their own free licences, "

@@ -9,12 +9,15 @@ from intake.access.querysets import visible
 from intake.accounts.models import User
 from intake.accounts.services import staff
 from intake.interviews.models import Collection, Interview, State
+from intake.outputs.exporting import FORMATS
 from intake.queue.lists import FIRST_ORDER, ORDERS, RESTRICTIONS, Asked
 from intake.queue.models import Standing
 from intake.web.forms import Form
 
 NOBODY = "nobody"
-ACTS = (TAKE_UP, HAND_OVER, PUT_BACK) = ("take-up", "hand-over", "put-back")
+ACTS = (TAKE_UP, HAND_OVER, PUT_BACK, EXPORT) = ("take-up", "hand-over", "put-back", "export")
+PUBLIC, HOUSE = "public", "house"
+LONGEST_NUMBER = 19  # digits
 # Days; how long is too long is the library's own matter (common practice, no source).
 AGES = (("", "Any time"), ("7", "More than a week"), ("30", "More than a month"), ("90", "More than three months"))
 LONGEST_FILTERS = 1000
@@ -98,6 +101,28 @@ class TogetherForm(Form):
         if self.cleaned_data.get("act") == HAND_OVER and not self.cleaned_data.get("to"):
             self.add_error("to", "Choose the colleague to whom you hand them over.")
         return cleaned
+
+
+class ExportForm(Form):
+    """What is exported: all accepted interviews, those of a collection, or a selection made in the queue."""
+
+    chosen = forms.CharField(required=False, max_length=2000, widget=forms.HiddenInput)
+    collection = forms.ModelChoiceField(Collection.objects.all(), required=False, empty_label="All collections")
+    format = forms.ChoiceField(choices=[(name, one.label) for name, one in FORMATS.items()])
+    audience = forms.ChoiceField(
+        label="For",
+        choices=[
+            (PUBLIC, "a public catalogue: only what anybody may know of today"),
+            (HOUSE, "the library's own staff: closed interviews too, marked as such"),
+        ],
+    )
+
+    def clean_chosen(self) -> list[int] | None:
+        """The interviews' numbers; None where none were selected."""
+        told = [one for one in self.cleaned_data["chosen"].split(",") if one]
+        if not all(one.isascii() and one.isdecimal() and len(one) < LONGEST_NUMBER for one in told):
+            raise forms.ValidationError("These are no interviews. Select them in the queue.")
+        return [int(one) for one in told] or None
 
 
 class HandOverForm(Form):

@@ -255,6 +255,8 @@ ROWS = [
     Row("desk:interview-undo-refuse", STAFF, arg=accepted),
     Row("desk:interview-undo-refuse", STAFF, "POST", accepted, {"reason": "x"}),  # nobody has proposed it
     Row("desk:register", STAFF),
+    Row("desk:exports", STAFF),
+    Row("desk:exports-file", STAFF),
     Row("desk:numbers", STAFF),
     Row("desk:numbers-csv", STAFF),
     Row("desk:numbers-pdf", STAFF),

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from intake import workflow
 from intake.desk import queries, set_up
-from intake.desk.queue_forms import HAND_OVER, TAKE_UP, QueueForm, SaveViewForm, TogetherForm
+from intake.desk.queue_forms import EXPORT, HAND_OVER, TAKE_UP, QueueForm, SaveViewForm, TogetherForm
 from intake.desk.queue_page import next_to_review, queue_page
 from intake.desk.together import Outcome, do_to_each
 from intake.queue import saved
@@ -50,6 +50,10 @@ def together(request: SignedInRequest) -> HttpResponse:
     form = TogetherForm(request.POST, user=request.user)
     if form.is_valid():
         act = form.cleaned_data["act"]
+        if act == EXPORT:
+            return redirect(
+                f"{reverse('desk:exports')}?chosen={','.join(str(one.pk) for one in form.cleaned_data['chosen'])}"
+            )
         chosen = form.cleaned_data["chosen"].prefetch_related("participants__person")
         _tell(request, act, do_to_each(chosen, _deed(act, form, request)))
     else:

@@ -16,21 +16,23 @@ from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import serving
 from intake.files.models import FixityCheck, StoredFile
-from intake.interviews.models import Attachment, Collection, Interview, Part, Participant, State
+from intake.interviews.models import Attachment, Collection, Interview, Part, State
 from intake.library import services as libraries
 from intake.outputs import naming
+from intake.outputs.describing import accepted, described
 from intake.outputs.models import Output, OutputKind
 from intake.outputs.names import safe_name
 from intake.outputs.packages import history, rows
 from intake.outputs.packages.bags import Bag, Content, Told
-from intake.outputs.records.dublin_core import Description, dublin_core
+from intake.outputs.records.dublin_core import dublin_core
+from intake.outputs.records.marc import marcxml
+from intake.outputs.records.mods import mods
 from intake.outputs.records.premis import premis
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.register.services import standing
 from intake.releases.models import Scan, WithdrawalRequest
-from intake.releases.restrictions import Restriction, restriction_of
 
 ROWS = "metadata/rows.json"
 FORMAT = 1
@@ -66,7 +68,8 @@ data/listening-copies/  smaller copies for listening; never to be taken for an o
 data/sound-pictures/    what the review desk draws of each recording
 data/access-copies/     copies to hand out, in which closed passages are silent and withheld names left out
 metadata/premis.xml     what happened to each file, when and by whom (PREMIS 3)
-metadata/dublin-core.xml  the description (Dublin Core); names that are withheld are left out
+metadata/dublin-core.xml, marc.xml, mods.xml  the description (Dublin Core, MARCXML, MODS); names that are withheld
+                        are left out
 metadata/accession.json   the accession register's entry
 metadata/quality-*.json   what was measured of each recording
 metadata/rows.json      the same as the site's database holds it, to take the package in again
@@ -106,14 +109,16 @@ def package_of(interview: Interview, *, actor: User | None, place: Place | None 
         "rows": rows.rows_of(interview, events),
         "events": [rows.plain_event(event) for event in events],
     }
-    described = _description(interview, accession)
+    (said,) = described(accepted().filter(pk=accession.pk))
     tags: list[tuple[str, Callable[[Told], bytes]]] = [
         ("README.txt", _always(README.format(number=accession.number).encode())),
         ("metadata/accession.json", _always(rows.to_json(_entry(accession)))),
-        ("metadata/dublin-core.xml", _always(dublin_core(described))),
+        ("metadata/dublin-core.xml", _always(dublin_core(said))),
+        ("metadata/marc.xml", _always(marcxml([said]))),
+        ("metadata/mods.xml", _always(mods([said]))),
         *((path, _always(made)) for path, made in _quality(interview)),
         (ROWS, _always(rows.to_json(held))),
-        ("metadata/premis.xml", partial(_premis, interview, described.title, payload, files, events)),
+        ("metadata/premis.xml", partial(_premis, interview, said.title, payload, files, events)),
     ]
     return Bag(safe_name(accession.number), payload, tuple(tags), tuple(_info(interview, accession, place)))
 
@@ -201,30 +206,6 @@ def _premis(
             digests=digests,
         )
     )
-
-
-def _description(interview: Interview, accession: Accession) -> Description:
-    """What may be said of the interview. Free words, such as the summary, stand as they were written."""
-    restriction = restriction_of(interview)
-    reports = [latest_report(part.file) for part in interview.parts.filter(position__isnull=False)]
-    return Description(
-        title=naming.title_told(interview),
-        narrators=tuple(naming.names_told(interview, Participant.Role.NARRATOR)),
-        interviewers=tuple(naming.names_told(interview, Participant.Role.INTERVIEWER)),
-        summary=interview.summary,
-        recorded_on=interview.recorded_on.isoformat(),
-        place=interview.place,
-        language=interview.language,
-        formats=tuple(dict.fromkeys(report.format_in_words for report in reports if report)),
-        identifier=accession.number,
-        collection=interview.collection.name,
-        publisher=libraries.current().name,
-        rights=(_restriction(restriction),),
-    )
-
-
-def _restriction(restriction: Restriction | None) -> str:
-    return restriction.sentence() if restriction else "Not everybody has signed a release."
 
 
 def _entry(accession: Accession) -> dict[str, object]:

@@ -3,57 +3,49 @@
 The narrator stands as creator and the interviewer as contributor; other mappings put both among the contributors.
 """
 
-from dataclasses import dataclass
 from xml.etree import ElementTree
+from xml.etree.ElementTree import Element
+
+from intake.outputs.records.described import Described, Role
+from intake.outputs.records.languages import iso639_3
 
 CONTAINER = "http://www.openarchives.org/OAI/2.0/oai_dc/"
 TERMS = "http://purl.org/dc/elements/1.1/"
+SCHEMA = "http://www.openarchives.org/OAI/2.0/oai_dc.xsd"
 SOUND = "Sound"  # DCMI Type Vocabulary
 
 
-@dataclass(frozen=True)
-class Description:
-    """What may be said of an interview: names that are withheld are left out by whoever makes it."""
-
-    title: str
-    narrators: tuple[str, ...]
-    interviewers: tuple[str, ...]
-    summary: str
-    recorded_on: str
-    place: str
-    language: str
-    formats: tuple[str, ...]
-    identifier: str
-    collection: str
-    publisher: str
-    rights: tuple[str, ...]
-
-
-def dublin_core(said: Description) -> bytes:
+def dublin_core(said: Described) -> bytes:
     """The record as an XML document."""
-    ElementTree.register_namespace("oai_dc", CONTAINER)
-    ElementTree.register_namespace("dc", TERMS)
-    root = ElementTree.Element(f"{{{CONTAINER}}}dc")
-    for term, values in _terms(said):
-        for value in filter(None, values):
-            ElementTree.SubElement(root, f"{{{TERMS}}}{term}").text = value
+    root = dublin_core_element(said)
     ElementTree.indent(root)
     return ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)
 
 
-def _terms(said: Description) -> list[tuple[str, tuple[str, ...]]]:
+def dublin_core_element(said: Described) -> Element:
+    ElementTree.register_namespace("oai_dc", CONTAINER)
+    ElementTree.register_namespace("dc", TERMS)
+    root = Element(f"{{{CONTAINER}}}dc")
+    for term, values in _terms(said):
+        for value in filter(None, values):
+            ElementTree.SubElement(root, f"{{{TERMS}}}{term}").text = value
+    return root
+
+
+def _terms(said: Described) -> list[tuple[str, list[str]]]:
+    helpers = [*said.named(Role.INTERVIEWER), *said.named(Role.INTERPRETER)]
     return [
-        ("title", (said.title,)),
-        ("creator", said.narrators),
-        ("contributor", said.interviewers),
-        ("description", (said.summary,)),
-        ("publisher", (said.publisher,)),
-        ("date", (said.recorded_on,)),
-        ("type", (SOUND,)),
-        ("format", said.formats),
-        ("identifier", (said.identifier,)),
-        ("language", (said.language,)),
-        ("relation", (said.collection,)),
-        ("coverage", (said.place,)),
-        ("rights", said.rights),
+        ("title", [said.title]),
+        ("creator", said.named(Role.NARRATOR)),
+        ("contributor", helpers),
+        ("description", [said.summary, *(f"The {role}'s name is withheld." for role in said.withheld)]),
+        ("publisher", [said.publisher]),
+        ("date", [said.recorded_on.isoformat()]),
+        ("type", [SOUND]),
+        ("format", list(dict.fromkeys(file.told for file in said.files))),
+        ("identifier", [said.identifier]),
+        ("language", [iso639_3(said.language)]),
+        ("relation", [said.collection]),
+        ("coverage", [said.place]),
+        ("rights", [said.terms, said.licence]),
     ]
