@@ -18,12 +18,24 @@ from intake.jobs.models import Kind
 from intake.jobs.services import Progress, enqueue, gives_up, handles, recurs
 from intake.mail import services as mail
 from intake.once import services as once
-from intake.outputs import access_copies, card_notices, closures, copies, custody, issuing, papers, scans, unfinished
+from intake.outputs import (
+    access_copies,
+    card_notices,
+    closures,
+    copies,
+    custody,
+    harvesting,
+    issuing,
+    papers,
+    scans,
+    unfinished,
+)
 from intake.outputs import services as outputs
 from intake.outputs.models import Letter, OutputKind
 from intake.people.services import address_of
 from intake.qc import services as qc
 from intake.queue import services as queue
+from intake.queue.models import Reader
 from intake.register.models import Accession, Arrival
 from intake.releases import paper_forms
 from intake.releases.models import Agreement, Release, Scan
@@ -275,6 +287,18 @@ def refresh_queue(_: str, progress: Progress) -> None:
 def refresh_queue_when_it_is_stale() -> None:
     if queue.is_any_stale():
         enqueue(Kind.REFRESH_QUEUE, "queue")
+
+
+@handles(Kind.REFRESH_HARVEST)
+def refresh_harvest(_: str, progress: Progress) -> None:
+    while harvesting.bring_up_to_date():
+        pass
+
+
+@recurs
+def refresh_harvest_when_it_is_stale() -> None:
+    if queue.is_any_stale(Reader.HARVEST):
+        enqueue(Kind.REFRESH_HARVEST, "harvest")
 
 
 @recurs

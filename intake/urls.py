@@ -18,6 +18,7 @@ urlpatterns = [
     path("account/email/", RedirectView.as_view(pattern_name="mfa_index")),
     path("account/", include("allauth.urls")),
     path("desk/", include("intake.desk.urls")),
+    path("", include("intake.harvest.urls")),
     path("", include("intake.narrator.urls")),
     path("", include("intake.portal.urls")),
 ]

@@ -28,6 +28,7 @@ class Kind(models.TextChoices):
     MAKE_ACCESS_COPIES = "make-access-copies", "Make the copies in which closed passages are silent"
     CLEAR_UPLOADS = "clear-uploads", "Tell of uploads that nobody finishes, and clear them"
     REFRESH_QUEUE = "refresh-queue", "Bring the queue up to date"
+    REFRESH_HARVEST = "refresh-harvest", "Bring the records for harvesters up to date"
     SEAL_EVENTS = "seal-events", "Seal events into the chain"
 
 

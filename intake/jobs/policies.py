@@ -63,5 +63,6 @@ POLICIES = {
     Kind.MAKE_ACCESS_COPIES: Policy(queue="measure", time_limit=4 * HOUR),
     Kind.CLEAR_UPLOADS: Policy(queue="files", time_limit=30 * MINUTE),
     Kind.REFRESH_QUEUE: Policy(queue="quick", time_limit=30 * MINUTE),
+    Kind.REFRESH_HARVEST: Policy(queue="quick", time_limit=30 * MINUTE),
     Kind.SEAL_EVENTS: Policy(queue="quick", time_limit=5 * MINUTE),
 }

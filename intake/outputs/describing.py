@@ -42,6 +42,7 @@ def accepted() -> QuerySet[Accession]:
             Prefetch("interview__participants", queryset=people),
             Prefetch("interview__parts", queryset=parts),
             "interview__parts__file__qc_reports",
+            "interview__withdrawal_requests",
         )
         .order_by("year", "sequence")
     )

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from intake.access.policy import Act, Audience, may
-from intake.access.services import terms_of
+from intake.access.services import terms_at_hand
 from intake.interviews.models import Collection
 from intake.outputs.describing import accepted, described
 from intake.outputs.names import safe_name
@@ -60,8 +61,9 @@ def chosen(
 
 
 def is_public(accession: Accession) -> bool:
-    """SECURITY: asked of the interview as it stands at this moment, for every record that leaves."""
-    return may(Audience.PUBLIC, Act.SEE, terms_of(accession.interview)).allowed
+    """SECURITY: asked of the interview as it was fetched for this answer, for every record that leaves."""
+    terms = terms_at_hand(accession.interview, on=timezone.localdate())
+    return may(Audience.PUBLIC, Act.SEE, terms).allowed
 
 
 def _wanted(interviews: Iterable[int] | None, collection: Collection | None) -> QuerySet[Accession]:

@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import Q
 
 from intake.files.models import StoredFile
-from intake.interviews.models import Interview
+from intake.interviews.models import Collection, Interview
 from intake.people.models import Person
 
 
@@ -58,6 +58,28 @@ class Output(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.subject_id}"
+
+
+class HarvestRecord(models.Model):
+    """What harvesters were told of one interview: when it last changed, or that it may not be known of any more.
+
+    `sha256` is the digest of what was told.
+    """
+
+    interview = models.OneToOneField(Interview, on_delete=models.PROTECT, related_name="harvest_record")
+    collection = models.ForeignKey(Collection, on_delete=models.PROTECT, related_name="+")
+    datestamp = models.DateTimeField()
+    is_deleted = models.BooleanField()
+    sha256 = models.CharField(max_length=64)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["datestamp", "id"], name="harvest_by_datestamp"),
+            models.Index(fields=["collection", "datestamp", "id"], name="harvest_by_collection"),
+        ]
+
+    def __str__(self) -> str:
+        return f"record of interview {self.interview_id}"
 
 
 class Reissue(models.Model):

@@ -100,16 +100,25 @@ class QueueEntry(models.Model):
         return f"closed until {formats.date_format(self.closed_until)}"
 
 
+class Reader(models.TextChoices):
+    """Who derives something from interviews and wants to know when to do so anew."""
+
+    QUEUE = "queue", "The queue"
+    HARVEST = "harvest", "The records for harvesters"
+
+
 class Touched(models.Model):
-    """Something was recorded of this interview since its entry was derived.
+    """Something was recorded of this interview, which one reader has not looked at since.
 
     No foreign key: it would make the note wait for whoever holds the interview's lock.
     """
 
     interview = models.BigIntegerField()
+    reader = models.CharField(max_length=10, choices=Reader.choices)
 
     class Meta:
         verbose_name_plural = "touched"
+        indexes = [models.Index(fields=["reader", "id"], name="touched_by_reader")]
 
     def __str__(self) -> str:
         return f"interview {self.interview}"

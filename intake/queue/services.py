@@ -1,6 +1,6 @@
 """Keep the entries true: note what an event touched, derive it anew from the rows that it stands for."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from django.db import transaction
 from django.db.models import Q
@@ -12,7 +12,7 @@ from intake.interviews.services import parts_of
 from intake.people.models import Person
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report
-from intake.queue.models import BY_STAGE, QueueEntry, Standing, Touched
+from intake.queue.models import BY_STAGE, QueueEntry, Reader, Standing, Touched
 from intake.queue.search import words_of
 from intake.register.services import standing as standing_accession
 from intake.releases.models import Access
@@ -28,12 +28,15 @@ WORST_FIRST = (Standing.PROBLEM, Standing.LOOK_CLOSER)
 
 
 def note_touched(event: Event) -> None:
-    """Note, in the transaction of an event, whose entries have to be derived anew."""
-    Touched.objects.bulk_create([Touched(interview=interview) for interview in set(_interviews_of(event))])
+    """Note, in the transaction of an event, of which interviews something has to be derived anew, for each reader."""
+    touched = set(_interviews_of(event))
+    Touched.objects.bulk_create(
+        [Touched(interview=interview, reader=reader) for interview in touched for reader in Reader]
+    )
 
 
-def is_any_stale() -> bool:
-    return Touched.objects.exists()
+def is_any_stale(reader: Reader = Reader.QUEUE) -> bool:
+    return Touched.objects.filter(reader=reader).exists()
 
 
 def before_a_page() -> None:
@@ -42,20 +45,29 @@ def before_a_page() -> None:
         bring_up_to_date(BEFORE_A_PAGE)
 
 
-@transaction.atomic
 def bring_up_to_date(at_most: int = AT_ONCE) -> int:
-    """Derive the entries that are stale; returns how many notes of changes were dealt with.
+    """Derive the entries that are stale; returns how many notes of changes were dealt with."""
+    return deal_with(Reader.QUEUE, _derive, at_most)
+
+
+@transaction.atomic
+def deal_with(reader: Reader, derive: Callable[[set[int]], None], at_most: int) -> int:
+    """Have the interviews that were touched looked at anew; returns how many notes were dealt with.
 
     Two at once would lay an older answer over a newer one: the lock on the oldest note makes them take turns.
     """
-    notes = list(Touched.objects.select_for_update().order_by("pk")[:at_most])
-    touched = Interview.objects.filter(pk__in={note.interview for note in notes})
+    notes = list(Touched.objects.filter(reader=reader).select_for_update().order_by("pk")[:at_most])
+    derive({note.interview for note in notes})
+    _delete_notes(notes)
+    return len(notes)
+
+
+def _derive(interviews: set[int]) -> None:
+    touched = Interview.objects.filter(pk__in=interviews)
     whole = touched.select_related("collection", "given_by").prefetch_related("participants__person")
     QueueEntry.objects.bulk_create(
         map(_derived, whole), update_conflicts=True, unique_fields=["interview"], update_fields=DERIVED
     )
-    _delete_notes(notes)
-    return len(notes)
 
 
 def _delete_notes(notes: list[Touched]) -> None:

@@ -292,6 +292,12 @@ def missing_signatures(interview: Interview) -> list[str]:
     ]
 
 
+def all_signed(signers: list[Participant]) -> bool:
+    """Whether nobody's signature is missing: the same as above, from participants whose releases are at hand."""
+    guarded = {signer.ward_id for signer in signers if signer.ward_id}
+    return all(signer.pk in guarded if signer.needs_guardian else standing(signer) is not None for signer in signers)
+
+
 def _missing(participant: Participant) -> str:
     form = form_in_hand(participant)
     if form and form.state == FormState.WAITING:

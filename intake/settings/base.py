@@ -267,6 +267,8 @@ else:
     EMAIL_BACKEND = "intake.mail.backend.EmailBackend"
 EMAIL_FILE_PATH = str(VAR_DIR / "mail")
 EMAIL_TIMEOUT = 20  # seconds; a mail server that says nothing must not hold a worker
+# Whether descriptions of what anybody may know of are given to harvesters (OAI-PMH 2.0).
+OAI_PMH = env.bool("OAI_PMH", default=False)
 # The sender of every message; empty for the library by its name and address as the set-up page has them.
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="")
 

@@ -12,6 +12,7 @@ os.environ |= {
     "DEMO": "true",
     "DEFAULT_FROM_EMAIL": "",
     "STAFF_SECOND_STEP": "offered",
+    "OAI_PMH": "true",
     "DATABASE_URL": f"sqlite:///{_FOLDER / 'intake.sqlite3'}",
     "CELERY_BROKER_URL": "filesystem://localhost",
     "CACHE_URL": "locmemcache://",

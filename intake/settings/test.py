@@ -28,5 +28,6 @@ DEBUG = False
 SECRET_KEY = "for-tests-only"  # noqa: S105  protects nothing
 ALLOWED_HOSTS = ["testserver", "127.0.0.1", "localhost"]
 DEMO = False
+OAI_PMH = True
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {**STORAGES, "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}

@@ -237,6 +237,8 @@ ROWS = [
     Row("narrator:turn-answer", (410,) * 5, "POST"),
     Row("narrator:copy-of-part", (404,) * 5, arg=accepted_part),
     Row("narrator:own-paper", (404,) * 5, arg=paper),
+    Row("harvest:provider", EVERYBODY),
+    Row("harvest:provider", EVERYBODY, "POST", data={"verb": "Identify"}),
     # The desk
     Row("desk:queue", STAFF),
     Row("desk:queue-next", STAFF_MOVED),

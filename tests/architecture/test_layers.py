@@ -61,7 +61,8 @@ def test_every_app_with_models_has_its_layer():
 def test_requests_and_pages_are_known_to_the_sites_alone():
     """Services never see a request. The demo's page of sent mail is no part of the sites."""
     of_the_sites = ("django.http", "django.shortcuts", "django.contrib.messages", "django.template.response")
-    sites = ("intake/portal/", "intake/narrator/", "intake/desk/", "intake/web/", "intake/local/views.py")
+    folders = ("portal", "narrator", "desk", "harvest", "web")
+    sites = (*(f"intake/{folder}/" for folder in folders), "intake/local/views.py")
     wrong = [
         f"{path}: {name}"
         for path in files_under("intake", "audio_qc")

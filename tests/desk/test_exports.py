@@ -12,7 +12,8 @@ from django.utils import timezone
 from lxml import etree
 
 from intake import workflow
-from intake.interviews.models import State
+from intake.access.services import terms_at_hand, terms_of
+from intake.interviews.models import Interview, State
 from intake.outputs.describing import accepted, described
 from intake.outputs.exporting import FORMATS
 from intake.releases.models import Access
@@ -139,14 +140,22 @@ def test_what_is_missing_is_said(browser, data, sentence):
     assert sentence in text_of(browser.get(FILE, data))
 
 
+def test_what_is_at_hand_gives_the_same_answer_as_asking_anew(interviews, archivist):
+    """Every situation of an accepted interview."""
+    an_interview(State.TAKEN_DOWN)
+    for accession in accepted():
+        interview, today = accession.interview, timezone.localdate()
+        assert terms_at_hand(interview, on=today) == terms_of(Interview.objects.get(pk=interview.pk), on=today)
+
+
 def test_describing_many_asks_no_more_questions_than_describing_one(archivist, django_assert_num_queries):
     an_interview(State.ACCEPTED, reviewer=archivist)
     run_jobs("measure-part")
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         list(described(accepted()))
     for _ in range(3):
         an_interview(State.ACCEPTED, reviewer=archivist)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         list(described(accepted()))
 
 

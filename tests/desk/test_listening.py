@@ -124,7 +124,7 @@ def test_what_was_heard_is_kept_for_whoever_heard_it(browser, archivist, intervi
 
 @pytest.mark.parametrize(
     "spans",
-    ["", "x", "{}", "[1]", "[[1]]", "[[2,1]]", "[[-1,1]]", "[[0,1e99]]", '[["a","b"]]', "[[NaN,1]]", "[" * 9999],
+    ["", "x", "[1]", "[[1]]", "[[2,1]]", "[[-1,1]]", "[[0,1e99]]", '[["a","b"]]', "[[NaN,1]]", "[" * 9999],
 )
 def test_what_cannot_be_heard_is_refused(browser, archivist, interview, spans):
     answer = by_script(

@@ -326,6 +326,7 @@ STAYS = {
     "files.incident": "told by premis.xml",
     "library.library": "the library's own row",
     "queue.queueentry": "derived anew from what comes in",
+    "outputs.harvestrecord": "what harvesters of this site were told",
 }
 
 

@@ -13,7 +13,7 @@ from intake.interviews.models import Interview, State
 from intake.interviews.services import describe, remove_part
 from intake.jobs.models import Kind
 from intake.jobs.services import sweep
-from intake.queue.models import QueueEntry, Touched
+from intake.queue.models import QueueEntry, Reader, Touched
 from intake.queue.services import bring_up_to_date, is_any_stale
 from intake.releases import passages, restrictions, withdrawals
 from intake.releases.models import Access
@@ -41,7 +41,9 @@ def entries() -> dict[int, dict]:
 
 def derived_anew() -> dict[int, dict]:
     """What the entries would be if every interview had just been touched."""
-    Touched.objects.bulk_create([Touched(interview=pk) for pk in Interview.objects.values_list("pk", flat=True)])
+    Touched.objects.bulk_create(
+        [Touched(interview=pk, reader=Reader.QUEUE) for pk in Interview.objects.values_list("pk", flat=True)]
+    )
     return entries()
 
 

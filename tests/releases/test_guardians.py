@@ -6,9 +6,10 @@ from django.urls import reverse
 
 from intake.errors import Refused
 from intake.interviews import participants
-from intake.interviews.models import Participant
-from intake.releases.services import missing_signatures
-from tests.factories import a_signed_release, a_started_interview, interviewer_of, narrator_of
+from intake.interviews.models import Interview, Participant
+from intake.releases.services import all_signed, missing_signatures
+from intake.releases.withdrawals import withdraw_release
+from tests.factories import a_signed_release, a_started_interview, an_archivist, interviewer_of, narrator_of
 from tests.pages import signed_in, text_of
 
 pytestmark = pytest.mark.django_db
@@ -42,6 +43,25 @@ def test_the_guardians_release_is_what_must_be_there(interview, child, volunteer
     assert missing_signatures(interview) == ["The release of Sunniva Oskarsen (guardian) is not signed."]
     a_signed_release(guardian)
     assert missing_signatures(interview) == []
+
+
+def test_from_what_is_at_hand_the_answer_is_the_same(interview, child, volunteer):
+    """Step by step until everybody has signed: records for others ask this way, of many at once."""
+
+    def is_said_alike() -> bool:
+        told = all_signed(list(Interview.objects.get(pk=interview.pk).participants.prefetch_related("releases")))
+        assert told == (missing_signatures(interview) == [])
+        return told
+
+    assert not is_said_alike()
+    a_signed_release(child)
+    assert not is_said_alike()
+    guardian = a_guardian(child, volunteer)
+    assert not is_said_alike()
+    release = a_signed_release(guardian)
+    assert is_said_alike()
+    withdraw_release(release.pk, reason="She thinks again.", actor=an_archivist())
+    assert not is_said_alike()
 
 
 def test_the_site_asks_and_defers_to_local_law(interview, volunteer):

@@ -38,6 +38,7 @@ class Migration(migrations.Migration):
                             ("make-access-copies", "Make the copies in which closed passages are silent"),
                             ("clear-uploads", "Tell of uploads that nobody finishes, and clear them"),
                             ("refresh-queue", "Bring the queue up to date"),
+                            ("refresh-harvest", "Bring the records for harvesters up to date"),
                             ("seal-events", "Seal events into the chain"),
                         ],
                         max_length=30,

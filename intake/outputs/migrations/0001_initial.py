@@ -15,6 +15,35 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
+            name="HarvestRecord",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("datestamp", models.DateTimeField()),
+                ("is_deleted", models.BooleanField()),
+                ("sha256", models.CharField(max_length=64)),
+                (
+                    "collection",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="interviews.collection"
+                    ),
+                ),
+                (
+                    "interview",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="harvest_record",
+                        to="interviews.interview",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(fields=["datestamp", "id"], name="harvest_by_datestamp"),
+                    models.Index(fields=["collection", "datestamp", "id"], name="harvest_by_collection"),
+                ],
+            },
+        ),
+        migrations.CreateModel(
             name="Letter",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),

@@ -1,0 +1,1 @@
+"""The door for harvesters: OAI-PMH 2.0 over what anybody may know of."""

@@ -1,0 +1,44 @@
+"""What harvesters have been told of: a record for each interview that anybody may know of, or might once.
+
+A record comes to be when its interview may first be known of by anybody, and stays for ever: what may not be known of
+any more is told as deleted. Its datestamp moves whenever what is told changes.
+"""
+
+import hashlib
+
+from django.utils import timezone
+
+from intake.outputs.describing import accepted, described
+from intake.outputs.exporting import is_public
+from intake.outputs.models import HarvestRecord
+from intake.queue.models import Reader
+from intake.queue.services import AT_ONCE, deal_with
+
+
+def bring_up_to_date(at_most: int = AT_ONCE) -> int:
+    """Look again at interviews of which something was recorded; returns how many notes of changes were dealt with."""
+    return deal_with(Reader.HARVEST, _look_at, at_most)
+
+
+def _look_at(interviews: set[int]) -> None:
+    known = {record.interview_id: record for record in HarvestRecord.objects.filter(interview__in=interviews)}
+    accessions = [one for one in accepted().filter(interview__in=interviews) if is_public(one)]
+    public = {
+        accession.interview_id: (accession, hashlib.sha256(repr(said).encode()).hexdigest())
+        for accession, said in zip(accessions, described(accessions), strict=True)
+    }
+    now = timezone.now().replace(microsecond=0)
+    for pk, (accession, digest) in public.items():
+        record = known.get(pk)
+        if record is None or record.is_deleted or record.sha256 != digest:
+            HarvestRecord.objects.update_or_create(
+                interview_id=pk,
+                defaults={
+                    "collection": accession.interview.collection,
+                    "datestamp": now,
+                    "is_deleted": False,
+                    "sha256": digest,
+                },
+            )
+    gone = [record.pk for pk, record in known.items() if pk not in public and not record.is_deleted]
+    HarvestRecord.objects.filter(pk__in=gone).update(is_deleted=True, datestamp=now)
