@@ -2,6 +2,7 @@
 
 import WaveSurfer from "wavesurfer";
 import { exactTimecode, timecode } from "plain";
+import { keyEntry, spanClass } from "strip-key";
 
 const STEP_SECONDS = 5;
 const HEIGHT_PX = 96;
@@ -89,7 +90,7 @@ class Strip {
     const overlay = this.find("overlay");
     for (const flag of this.flags) {
       const shape = document.createElement("div");
-      shape.className = flag.kind === "mark" ? "strip-flag" : `strip-span strip-span-${flag.standing.replaceAll(" ", "-")}`;
+      shape.className = flag.kind === "mark" ? "strip-flag" : spanClass(flag.standing);
       shape.style.left = this.#percent(flag.start_s);
       if (flag.kind !== "mark") shape.style.width = this.#percent((flag.end_s ?? flag.start_s) - flag.start_s);
       shape.title = flag.label;
@@ -101,7 +102,7 @@ class Strip {
   #showKey() {
     const standings = new Set(this.flags.filter((flag) => flag.kind !== "mark").map((flag) => flag.standing));
     const key = this.find("key");
-    for (const standing of standings) key.append(keyEntry(`strip-span strip-span-${standing.replaceAll(" ", "-")}`, standing));
+    for (const standing of standings) key.append(keyEntry(spanClass(standing), standing));
     if (this.flags.some((flag) => flag.kind === "mark")) key.append(keyEntry("strip-flag", "mark"));
     key.hidden = key.childElementCount === 0;
   }
@@ -178,18 +179,6 @@ class Strip {
   #sayFailed() {
     this.#say("The sound could not be fetched. Please check the connection and press Play again; if you were signed out, sign in again.");
   }
-}
-
-function keyEntry(className, word) {
-  const entry = document.createElement("span");
-  const sample = document.createElement("i");
-  const shape = document.createElement("span");
-  shape.className = className;
-  if (className !== "strip-flag") shape.style.width = "100%";
-  sample.append(shape);
-  sample.setAttribute("aria-hidden", "true");
-  entry.append(sample, word);
-  return entry;
 }
 
 /** The player a [data-seek] button speaks to: the one of its own [data-strip], else the first of the page. */

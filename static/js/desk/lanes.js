@@ -1,6 +1,7 @@
 /** Draws the lanes of the listening desk, one above the other on one time axis. */
 
 import { timecode } from "plain";
+import { keyEntry, spanClass } from "strip-key";
 
 const QUIETEST_LUFS = -60;
 const LOUDEST_LUFS = -5;
@@ -275,17 +276,7 @@ export class Lanes {
 
   #showKey(key) {
     const standings = new Set(this.desk.flags.filter((flag) => flag.kind !== "mark").map((flag) => flag.standing));
-    for (const standing of standings) {
-      const entry = document.createElement("span");
-      const sample = document.createElement("i");
-      const shape = document.createElement("span");
-      shape.className = `strip-span strip-span-${standing.replaceAll(" ", "-")}`;
-      shape.style.width = "100%";
-      sample.append(shape);
-      sample.setAttribute("aria-hidden", "true");
-      entry.append(sample, standing);
-      key.append(entry);
-    }
+    for (const standing of standings) key.append(keyEntry(spanClass(standing), standing));
     key.hidden = standings.size === 0;
   }
 }
