@@ -100,6 +100,7 @@ class Action(models.TextChoices):
     CERTIFICATE_MADE = "certificate-made", "The site made itself a certificate to sign its papers with."
     CERTIFICATE_BROUGHT = "certificate-brought", "The library brought a certificate of its own to sign papers with."
     LIBRARY_CHANGED = "library-changed", "How the library is set up was changed."
+    DESCRIPTIONS_EXPORTED = "descriptions-exported", "Descriptions of interviews were exported for another system."
     WORDING_PUT_INTO_FORCE = "wording-put-into-force", "A release wording was put into force."
     SECOND_STEP_RESET = "second-step-reset", "The second step at sign-in was taken off, to be set up anew."
     BAD_COPY_FOUND = "bad-copy-found", "A stored copy was read and is not what it should be."

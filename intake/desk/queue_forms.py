@@ -30,7 +30,7 @@ class QueueForm(Form):
         label="Words",
         required=False,
         max_length=200,
-        widget=forms.TextInput({"type": "search", "placeholder": "Name, place, number, file"}),
+        widget=forms.TextInput({"type": "search", "placeholder": "Name, place or number"}),
     )
     state = forms.ChoiceField(label="Stage", required=False, choices=[("", "What is to do"), *State.choices])
     collection = forms.ModelChoiceField(Collection.objects.all(), required=False, empty_label="Any collection")

@@ -7,7 +7,7 @@ from intake.desk.queue_forms import QueueForm, TogetherForm
 from intake.interviews.models import State
 from intake.queue.lists import ORDERS, Asked, Counted, Stretch, counted, entries, stretch
 from intake.queue.models import SavedView
-from intake.queue.services import before_a_page
+from intake.queue.services import before_a_page, is_any_stale
 
 PER_PAGE = 50
 # In the order of the day's work.
@@ -37,6 +37,7 @@ class QueuePage:
     counted: Counted
     stretch: Stretch
     filters: str
+    is_behind: bool
 
 
 def queue_page(form: QueueForm, user: User, *, after: str, before: str) -> QueuePage:
@@ -53,6 +54,7 @@ def queue_page(form: QueueForm, user: User, *, after: str, before: str) -> Queue
         counted=counted(listed),
         stretch=stretch(shown, ORDERS[form.order_name], rows=PER_PAGE, after=after, before=before),
         filters=filters,
+        is_behind=is_any_stale(),
     )
 
 

@@ -108,7 +108,6 @@ urlpatterns = staff_only(
         path("interviews/<int:pk>/undo/refuse/", register.refuse_undo, name="interview-undo-refuse"),
         path("register/", register.register, name="register"),
         path("exports/", exports.exports, name="exports"),
-        path("exports/file/", exports.file, name="exports-file"),
         path("numbers/", numbers.numbers, name="numbers"),
         path("numbers/csv/", numbers.csv, name="numbers-csv"),
         path("numbers/pdf/", numbers.pdf, name="numbers-pdf"),

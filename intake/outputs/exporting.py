@@ -2,15 +2,21 @@
 
 import io
 import zipfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
+from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
 from intake.access.policy import Act, Audience, may
 from intake.access.services import terms_at_hand
+from intake.accounts.models import User
+from intake.audit.actions import Action
+from intake.audit.services import record
+from intake.errors import Refused
 from intake.interviews.models import Collection
+from intake.library import services as libraries
 from intake.outputs.describing import accepted, described
 from intake.outputs.names import safe_name
 from intake.outputs.records.described import Described
@@ -52,12 +58,33 @@ FORMATS = {
 }
 
 
-def chosen(
-    *, interviews: Iterable[int] | None = None, collection: Collection | None = None, public: bool
-) -> list[Described]:
-    """The accepted interviews that were chosen, all if nothing is; for the public, those that anybody may know of."""
-    wanted = _wanted(interviews, collection)
-    return list(described(accession for accession in wanted if not public or is_public(accession)))
+@dataclass(frozen=True)
+class Wanted:
+    """What is exported: all accepted interviews, those of a collection, or some; for the public or for the house."""
+
+    interviews: list[int] | None
+    collection: Collection | None
+    is_public: bool
+
+
+@transaction.atomic
+def export(name: str, wanted: Wanted, *, actor: User) -> tuple[bytes, int]:
+    """The file in one of FORMATS, and how many interviews are in it. Raises Refused where there are none.
+
+    For the public those that anybody may know of at this moment; for the house closed ones too, which say so.
+    """
+    chosen = [one for one in _wanted(wanted) if not wanted.is_public or is_public(one)]
+    if not chosen:
+        raise Refused("None of these interviews is accepted and may be told of there, so there is nothing to export.")
+    record(
+        actor=actor,
+        action=Action.DESCRIPTIONS_EXPORTED,
+        subject=libraries.current(),
+        format=name,
+        is_public=wanted.is_public,
+        accessions=[accession.number for accession in chosen],
+    )
+    return FORMATS[name].write(list(described(chosen))), len(chosen)
 
 
 def is_public(accession: Accession) -> bool:
@@ -66,8 +93,8 @@ def is_public(accession: Accession) -> bool:
     return may(Audience.PUBLIC, Act.SEE, terms).allowed
 
 
-def _wanted(interviews: Iterable[int] | None, collection: Collection | None) -> QuerySet[Accession]:
-    wanted = accepted()
-    if interviews is not None:
-        wanted = wanted.filter(interview__in=list(interviews))
-    return wanted.filter(interview__collection=collection) if collection else wanted
+def _wanted(wanted: Wanted) -> QuerySet[Accession]:
+    found = accepted()
+    if wanted.interviews is not None:
+        found = found.filter(interview__in=wanted.interviews)
+    return found.filter(interview__collection=wanted.collection) if wanted.collection else found

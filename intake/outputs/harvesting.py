@@ -16,7 +16,7 @@ from intake.queue.services import AT_ONCE, deal_with
 
 
 def bring_up_to_date(at_most: int = AT_ONCE) -> int:
-    """Look again at interviews of which something was recorded; returns how many notes of changes were dealt with."""
+    """Look again at interviews of which something was recorded; returns at how many."""
     return deal_with(Reader.HARVEST, _look_at, at_most)
 
 

@@ -18,9 +18,12 @@ from intake.register.services import standing as standing_accession
 from intake.releases.models import Access
 from intake.releases.passages import closed_passages
 
-# Reading the queue deals with so many, so that no page waits for the thousands of an import; the sweep does the rest.
+# Reading the queue looks at so many interviews anew, so that no page waits for the thousands of an import; the sweep
+# does the rest.
 BEFORE_A_PAGE = 50
 AT_ONCE = 200
+# One interview may have been touched a hundred times since, and is looked at once.
+NOTES_AT_ONCE = 10_000
 # Room within a stage for the seconds of many centuries.
 STAGE = 10**12
 DERIVED = [field.name for field in QueueEntry._meta.fields if not field.primary_key]
@@ -46,20 +49,21 @@ def before_a_page() -> None:
 
 
 def bring_up_to_date(at_most: int = AT_ONCE) -> int:
-    """Derive the entries that are stale; returns how many notes of changes were dealt with."""
+    """Derive entries that are stale; returns how many."""
     return deal_with(Reader.QUEUE, _derive, at_most)
 
 
 @transaction.atomic
 def deal_with(reader: Reader, derive: Callable[[set[int]], None], at_most: int) -> int:
-    """Have the interviews that were touched looked at anew; returns how many notes were dealt with.
+    """Have the interviews that were touched the longest ago looked at anew; returns how many.
 
     Two at once would lay an older answer over a newer one: the lock on the oldest note makes them take turns.
     """
-    notes = list(Touched.objects.filter(reader=reader).select_for_update().order_by("pk")[:at_most])
-    derive({note.interview for note in notes})
-    _delete_notes(notes)
-    return len(notes)
+    notes = list(Touched.objects.filter(reader=reader).select_for_update().order_by("pk")[:NOTES_AT_ONCE])
+    interviews = set(list(dict.fromkeys(note.interview for note in notes))[:at_most])
+    derive(interviews)
+    _delete_notes([note for note in notes if note.interview in interviews])
+    return len(interviews)
 
 
 def _derive(interviews: set[int]) -> None:

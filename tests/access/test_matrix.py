@@ -258,7 +258,7 @@ ROWS = [
     Row("desk:interview-undo-refuse", STAFF, "POST", accepted, {"reason": "x"}),  # nobody has proposed it
     Row("desk:register", STAFF),
     Row("desk:exports", STAFF),
-    Row("desk:exports-file", STAFF),
+    Row("desk:exports", STAFF, "POST", data={"format": "csv", "audience": "house"}),
     Row("desk:numbers", STAFF),
     Row("desk:numbers-csv", STAFF),
     Row("desk:numbers-pdf", STAFF),

@@ -13,6 +13,8 @@ from lxml import etree
 
 from intake import workflow
 from intake.access.services import terms_at_hand, terms_of
+from intake.audit.actions import Action
+from intake.audit.models import Event
 from intake.interviews.models import Interview, State
 from intake.outputs.describing import accepted, described
 from intake.outputs.exporting import FORMATS
@@ -22,7 +24,7 @@ from tests.pages import signed_in, text_of
 from tests.records.schemas import schema
 
 pytestmark = pytest.mark.django_db
-FILE = "/desk/exports/file/"
+FILE = "/desk/exports/"
 
 
 @pytest.fixture
@@ -60,12 +62,12 @@ def lines(answer) -> list[dict]:
 
 
 def test_a_public_catalogue_hears_of_what_anybody_may_know_of(browser, interviews):
-    told = lines(browser.get(FILE, {"format": "csv", "audience": "public"}))
+    told = lines(browser.post(FILE, {"format": "csv", "audience": "public"}))
     assert {line["identifier"] for line in told} == numbers(interviews, "open", "on site", "withheld", "licensed")
 
 
 def test_staff_have_the_closed_ones_too_marked_as_such(browser, interviews):
-    told = {line["identifier"]: line for line in lines(browser.get(FILE, {"format": "csv", "audience": "house"}))}
+    told = {line["identifier"]: line for line in lines(browser.post(FILE, {"format": "csv", "audience": "house"}))}
     assert set(told) == numbers(interviews, *interviews)
     (closed,) = numbers(interviews, "closed")
     assert told[closed]["closed_until"]
@@ -75,7 +77,7 @@ def test_staff_have_the_closed_ones_too_marked_as_such(browser, interviews):
 def test_withheld_names_are_left_out_for_staff_too(browser, interviews):
     (number,) = numbers(interviews, "withheld")
     for name in FORMATS:
-        answer = browser.get(FILE, {"format": name, "audience": "house", "chosen": str(interviews["withheld"].pk)})
+        answer = browser.post(FILE, {"format": name, "audience": "house", "chosen": str(interviews["withheld"].pk)})
         content = answer.content
         if name == "dublin-core":
             content = zipfile.ZipFile(io.BytesIO(content)).read(f"{number}.xml")
@@ -94,7 +96,7 @@ def test_every_format_of_all_is_valid_and_reads_back(browser, interviews):
     """Sources: the schemas of MARC 21 slim, MODS 3.8 and oai_dc; pymarc."""
 
     def content(name: str) -> bytes:
-        answer = browser.get(FILE, {"format": name, "audience": "house"})
+        answer = browser.post(FILE, {"format": name, "audience": "house"})
         assert answer["Content-Type"] == FORMATS[name].media_type
         assert answer["Content-Disposition"] == f'attachment; filename="oral-history-6.{FORMATS[name].ending}"'
         return answer.content
@@ -113,20 +115,20 @@ def test_a_selection_comes_from_the_queue(browser, interviews):
     led = browser.post("/desk/queue/together/", {"act": "export", "chosen": chosen})
     assert led["Location"] == f"/desk/exports/?chosen={chosen[0]},{chosen[1]}"
     assert "Only the interviews that you selected" in text_of(browser.get(led["Location"]))
-    told = lines(browser.get(FILE, {"format": "csv", "audience": "public", "chosen": f"{chosen[0]},{chosen[1]}"}))
+    told = lines(browser.post(FILE, {"format": "csv", "audience": "public", "chosen": f"{chosen[0]},{chosen[1]}"}))
     assert {line["identifier"] for line in told} == numbers(interviews, "open", "on site")
 
 
 def test_a_collection_is_exported_alone(browser, interviews):
     collection = interviews["open"].collection_id
-    told = lines(browser.get(FILE, {"format": "csv", "audience": "house", "collection": collection}))
+    told = lines(browser.post(FILE, {"format": "csv", "audience": "house", "collection": collection}))
     assert len(told) == 6
 
 
 @pytest.mark.parametrize(
     ("data", "sentence"),
     [
-        ({}, "Choose an answer for “Format”."),
+        ({"chosen": ""}, "Choose an answer for “Format”."),
         ({"format": "csv"}, "Choose an answer for “For”."),
         ({"format": "x", "audience": "public"}, "Choose one of the answers offered for “Format”."),
         ({"format": "csv", "audience": "public", "chosen": "x"}, "These are no interviews."),
@@ -137,7 +139,7 @@ def test_a_collection_is_exported_alone(browser, interviews):
     ids=str,
 )
 def test_what_is_missing_is_said(browser, data, sentence):
-    assert sentence in text_of(browser.get(FILE, data))
+    assert sentence in text_of(browser.post(FILE, data))
 
 
 def test_what_is_at_hand_gives_the_same_answer_as_asking_anew(interviews, archivist):
@@ -157,6 +159,13 @@ def test_describing_many_asks_no_more_questions_than_describing_one(archivist, d
         an_interview(State.ACCEPTED, reviewer=archivist)
     with django_assert_num_queries(7):
         list(described(accepted()))
+
+
+def test_who_exported_what_for_whom_is_recorded(browser, interviews, archivist):
+    browser.post(FILE, {"format": "mods", "audience": "public", "chosen": str(interviews["open"].pk)})
+    event = Event.objects.get(action=Action.DESCRIPTIONS_EXPORTED)
+    told = {"format": "mods", "is_public": True, "accessions": [*numbers(interviews, "open")]}
+    assert (event.actor, event.details) == (archivist, told)
 
 
 def test_the_page_leads_to_each_format(browser):

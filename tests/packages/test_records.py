@@ -93,6 +93,7 @@ def test_every_action_is_told_or_meant_not_to_be_in_the_story_of_an_interview():
                 "COLLECTION",
                 "PERSON",
                 "LIBRARY",
+                "DESCRIPTIONS",
                 "WORDING",
                 "LETTER_TEXT",
                 "SECOND",

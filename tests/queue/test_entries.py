@@ -162,6 +162,14 @@ def test_nothing_is_derived_twice(django_assert_num_queries):
         assert bring_up_to_date() == 0
 
 
+def test_an_interview_that_was_touched_often_is_looked_at_once():
+    for _ in range(2):
+        a_part_stored(a_started_interview())
+    assert Touched.objects.filter(reader=Reader.QUEUE).count() > 6
+    assert (bring_up_to_date(1), QueueEntry.objects.count()) == (1, 1)
+    assert (bring_up_to_date(1), bring_up_to_date(1)) == (1, 0)
+
+
 def test_the_sweep_brings_up_to_date_what_nobody_reads():
     interview = a_started_interview()
     run_jobs(Kind.REFRESH_QUEUE)

@@ -3,36 +3,26 @@
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.http import content_disposition_header
-from django.views.decorators.http import require_safe
 
 from intake.desk.queue_forms import PUBLIC, ExportForm
-from intake.outputs.exporting import FORMATS, chosen
+from intake.outputs.exporting import FORMATS, Wanted, export
+from intake.web.refusals import refusals_on
 from intake.web.requests import SignedInRequest
 
 
-@require_safe
 def exports(request: SignedInRequest) -> HttpResponse:
-    return render(request, "desk/exports/list.html", {"form": _begun(request)})
-
-
-@require_safe
-def file(request: SignedInRequest) -> HttpResponse:
-    """The file; or the page again, with what is missing or that there is nothing to export."""
-    form = ExportForm(request.GET)
-    if form.is_valid():
-        asked = form.cleaned_data
-        is_public = asked["audience"] == PUBLIC
-        records = chosen(interviews=asked["chosen"], collection=asked["collection"], public=is_public)
-        if records:
-            kind = FORMATS[asked["format"]]
-            name = f"oral-history-{len(records)}.{kind.ending}"
-            headers = {"Content-Disposition": content_disposition_header(as_attachment=True, filename=name) or ""}
-            return HttpResponse(kind.write(records), content_type=kind.media_type, headers=headers)
-        form.add_error(
-            None, "None of these interviews is accepted and may be told of there, so there is nothing to export."
-        )
+    initial = {"chosen": request.GET.get("chosen", ""), "audience": PUBLIC}
+    form = ExportForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        with refusals_on(form):
+            return _file(request, form)
     return render(request, "desk/exports/list.html", {"form": form})
 
 
-def _begun(request: SignedInRequest) -> ExportForm:
-    return ExportForm(initial={"chosen": request.GET.get("chosen", ""), "audience": PUBLIC})
+def _file(request: SignedInRequest, form: ExportForm) -> HttpResponse:
+    asked = form.cleaned_data
+    kind = FORMATS[asked["format"]]
+    wanted = Wanted(asked["chosen"], asked["collection"], is_public=asked["audience"] == PUBLIC)
+    content, number = export(asked["format"], wanted, actor=request.user)
+    name = content_disposition_header(as_attachment=True, filename=f"oral-history-{number}.{kind.ending}") or ""
+    return HttpResponse(content, content_type=kind.media_type, headers={"Content-Disposition": name})
