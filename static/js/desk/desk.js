@@ -95,7 +95,8 @@ class Desk {
   #connect() {
     const { player } = this;
     const play = this.root.querySelector('[data-desk-do="toggle"]');
-    player.addEventListener("play", () => { play.textContent = "Pause"; this.#follow(); });
+    player.addEventListener("play", () => { play.textContent = "Pause"; this.#glide(); });
+    player.addEventListener("time", () => this.#follow());
     player.addEventListener("pause", () => { play.textContent = "Play"; this.heard.flush(); });
     player.addEventListener("waiting", () => this.#say("Fetching the sound."));
     player.addEventListener("playing", () => this.#say(""));
@@ -205,14 +206,16 @@ class Desk {
   }
 
   #follow() {
-    const step = () => {
-      const { time } = this.player;
-      this.heard.at(time, this.player.isPlaying);
-      if (this.view.follow(time)) this.lanes.draw();
-      this.#showTime();
-      if (this.player.isPlaying) requestAnimationFrame(step);
-    };
-    requestAnimationFrame(step);
+    const { time } = this.player;
+    this.heard.at(time, this.player.isPlaying);
+    if (this.view.follow(time)) this.lanes.draw();
+    this.#showTime();
+  }
+
+  /** Between two looks at the time the playhead moves evenly. */
+  #glide() {
+    this.lanes.showPlayhead(this.player.time);
+    if (this.player.isPlaying) requestAnimationFrame(() => this.#glide());
   }
 
   #showTime() {

@@ -1,4 +1,5 @@
-/** Plays several parts as one recording: the browser's own <audio> for each, which fetches by range and keeps the pitch. */
+/** Plays several parts as one recording: the browser's own <audio> for each, which fetches by range and keeps the pitch.
+    Tells "time" some times a second while it plays, also in a tab that nobody looks at. */
 
 const NEXT_SECONDS = 20; // before its turn, the next part is fetched
 
@@ -113,6 +114,7 @@ export class Player extends EventTarget {
   }
 
   #onTime(place) {
+    if (place === this.#current) this.#tell("time");
     if (this.loop?.to != null && this.isPlaying && this.time >= this.loop.to) this.seek(this.loop.from);
     const left = this.parts[place].seconds - this.#audios[place].currentTime;
     if (left < NEXT_SECONDS && place + 1 < this.#audios.length) this.#audios[place + 1].preload = "auto";
