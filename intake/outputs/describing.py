@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from intake.interviews.models import Interview, Part, Participant
 from intake.library import services as libraries
-from intake.outputs.naming import WITHHELD
+from intake.outputs.naming import WITHHELD, devised_title
 from intake.outputs.records.described import Described, Role, Somebody, SoundFile
 from intake.qc.services import latest_report
 from intake.register.models import Accession
@@ -85,8 +85,7 @@ def _described(accession: Accession, publisher: str, today: date) -> Described:
 
 def _title(interview: Interview, participants: list[Participant]) -> str:
     narrators = [one for one in participants if one.role == Participant.Role.NARRATOR]
-    names = " and ".join(_told(one) or f"narrator, {WITHHELD}" for one in narrators) or "a narrator not yet named"
-    return f"Interview with {names}, {interview.recorded_on.isoformat()}"
+    return devised_title([_told(one) or f"{one.role}, {WITHHELD}" for one in narrators], interview.recorded_on)
 
 
 def _told(participant: Participant) -> str:

@@ -1,5 +1,8 @@
 """What a copy and a record may be called: names that were promised withheld are left out."""
 
+from collections.abc import Iterable
+from datetime import date
+
 from django.db.models import QuerySet
 
 from intake.interviews.models import Interview, Part, Participant
@@ -38,8 +41,12 @@ def accounts_withheld(interview: Interview) -> set[int]:
 
 def title_told(interview: Interview) -> str:
     """A devised title, as it may go out of the house."""
-    narrators = " and ".join(names_told(interview, Participant.Role.NARRATOR)) or "a narrator not yet named"
-    return f"Interview with {narrators}, {interview.recorded_on.isoformat()}"
+    return devised_title(names_told(interview, Participant.Role.NARRATOR), interview.recorded_on)
+
+
+def devised_title(narrators: Iterable[str], recorded_on: date) -> str:
+    """Of the narrators as they may be named, and the day."""
+    return f"Interview with {' and '.join(narrators) or 'a narrator not yet named'}, {recorded_on.isoformat()}"
 
 
 def copy_name(part: Part, ending: str) -> str:
