@@ -8,6 +8,7 @@ from uuid import UUID
 from django.utils import timezone
 
 from intake.audit import services as audit
+from intake.catalogue import headings
 from intake.codes import digest_of
 from intake.files import audits, incidents, storing
 from intake.files.models import Audit, StoredFile, Upload
@@ -54,6 +55,11 @@ def store_upload(upload_id: str, progress: Progress) -> None:
         enqueue(Kind.MEASURE_PART, thing.pk)
     if isinstance(thing, Scan):
         enqueue(Kind.READ_SCAN, thing.pk)
+
+
+@handles(Kind.READ_LIST)
+def read_list(reading_id: str, progress: Progress) -> None:
+    headings.read_list(int(reading_id), progress)
 
 
 @handles(Kind.READ_SCAN)

@@ -1,17 +1,20 @@
 """The story: every move of an interview, in the order in which they happen.
 
 Each move locks the interview, checks what must hold, changes the state and records the event, in one transaction.
-What must hold before a hand-in and an acceptance stands in `readiness.py`, who hears of a move in `telling.py`.
+What must hold before a hand-in and an acceptance stands in `readiness.py`, before cataloguing in
+`catalogue/complete.py`, who hears of a move in `telling.py`.
 """
 
 from django.db import transaction
 from django.utils import timezone
 
 from intake import telling
+from intake.access.policy import Situation
 from intake.accounts.models import Role, User
 from intake.accounts.services import staff
 from intake.audit.actions import Action
 from intake.audit.services import record
+from intake.catalogue.complete import missing_before_cataloguing
 from intake.errors import DoneAlready, Refused, refuse_if
 from intake.interviews import lifecycle
 from intake.interviews.models import Interview, State
@@ -167,6 +170,24 @@ def accept(interview_id: int, *, actor: User) -> Accession:
 
 
 @transaction.atomic
+def describe(interview_id: int, *, actor: User) -> Interview:
+    """The record of an accepted interview is complete: it is catalogued, and harvesters may read of it."""
+    interview = lifecycle.locked(interview_id)
+    refuse_if(_not_staff(actor))
+    lifecycle.refuse_unless_allowed(interview, to=State.CATALOGUED)
+    refuse_if(_contested_sentence(interview) or missing_before_cataloguing(interview))
+    return lifecycle.move(interview, to=State.CATALOGUED, actor=actor, action=Action.CATALOGUED)
+
+
+@transaction.atomic
+def describe_again(interview_id: int, *, actor: User) -> Interview:
+    """Put a catalogued interview back into the catalogue queue; until it is complete again nobody harvests it."""
+    interview = lifecycle.locked(interview_id)
+    refuse_if(_not_staff(actor) or _not_catalogued(interview))
+    return lifecycle.move(interview, to=State.ACCEPTED, actor=actor, action=Action.DESCRIBED_AGAIN)
+
+
+@transaction.atomic
 def propose_undo(interview_id: int, *, reason: str, actor: User) -> Accession:
     """The first of two people says that the interview was accepted by mistake. Nothing else changes yet."""
     if not reason.strip():
@@ -275,7 +296,7 @@ def is_stuck(interview: Interview) -> bool:
 
 def to_be_told_otherwise(interview: Interview) -> str:
     """Whom no message reaches: a giver without an address hears of a decision by telephone or letter."""
-    decided = interview.state in {State.RETURNED, State.ACCEPTED, State.DECLINED} or interview.accessions.exists()
+    decided = interview.state in {State.RETURNED, State.DECLINED} or interview.accessions.exists()
     if not decided or address_of(interview.given_by):
         return ""
     return f"{interview.given_by} has no e-mail address: tell them by telephone or by letter how this interview stands."
@@ -300,7 +321,7 @@ def _under_review(interview: Interview, *, actor: User, action: Action) -> Inter
 
 
 def _not_waiting(interview: Interview, actor: User) -> list[str]:
-    if interview.state == State.ACCEPTED:
+    if interview.is_taken_in:
         return ["This interview is accepted. Only two people together undo an acceptance that was a mistake."]
     if interview.state == State.IN_REVIEW and interview.reviewer_id != actor.pk:
         return [f"{interview.reviewer} is reviewing this interview."]
@@ -312,6 +333,14 @@ def _in_review(interview: Interview) -> list[str]:
     return [lifecycle.STANDS[State.IN_REVIEW]] if interview.state == State.IN_REVIEW else []
 
 
+def _not_catalogued(interview: Interview) -> list[str]:
+    return [] if interview.state == State.CATALOGUED else ["This interview is not catalogued."]
+
+
+def _contested_sentence(interview: Interview) -> list[str]:
+    return [Situation.CONTESTED.value] if withdrawals.pending(interview) else []
+
+
 def _not_in_review(interview: Interview) -> list[str]:
     return [] if interview.state == State.IN_REVIEW else ["This interview is not in review."]
 
@@ -320,6 +349,8 @@ def _accepted_as(interview: Interview, actor: User) -> Accession:
     """The accession that stands. Raises Refused."""
     refuse_if(_not_staff(actor))
     accession = register.standing(interview)
+    if interview.state == State.CATALOGUED:
+        raise Refused("This interview is catalogued. Put it back into the catalogue queue before it is undone.")
     if accession is None or interview.state != State.ACCEPTED:
         raise Refused("This interview is not accepted, so there is no acceptance to undo.")
     return accession

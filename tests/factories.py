@@ -19,6 +19,10 @@ from PIL import Image, ImageDraw
 
 from intake import workflow
 from intake.accounts.models import Role, User
+from intake.catalogue import services as catalogue
+from intake.catalogue.complete import description_of, people_named
+from intake.catalogue.services import Said
+from intake.catalogue.withheld import Withheld, participants_of
 from intake.files import fixity, uploads
 from intake.files.fixity import Reader, Reading
 from intake.files.models import Expects, Found, StoredFile, Upload, Why
@@ -30,6 +34,7 @@ from intake.jobs import services as jobs
 from intake.jobs.models import Job, JobState, Kind
 from intake.library import services as libraries
 from intake.library.models import Library
+from intake.people.models import Person
 from intake.qc.services import latest_report
 from intake.register.models import Accession
 from intake.releases import paper_forms
@@ -44,7 +49,8 @@ COLLECTION = "Both Banks: the crossing years"
 RECORDED_ON = date(2026, 3, 14)
 PASSWORD = "seven-otters-by-lantern"
 TOTP_SECRET = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"  # RFC 6238, appendix B, in base 32
-WAS_ACCEPTED = {State.ACCEPTED, State.TAKEN_DOWN}
+IN_COPYRIGHT = "http://rightsstatements.org/vocab/InC/1.0/"
+WAS_ACCEPTED = {State.ACCEPTED, State.CATALOGUED, State.TAKEN_DOWN}
 _numbers = count(1)
 
 
@@ -331,9 +337,30 @@ def _walk(interview: Interview, state: State, reviewer: User, *, ready: bool) ->
         workflow.decline(interview.pk, reason="It is not about the crossing.", actor=reviewer)
     elif state in WAS_ACCEPTED:
         workflow.accept(interview.pk, actor=reviewer)
+    if state == State.CATALOGUED:
+        describe_whole(interview, reviewer)
+        workflow.describe(interview.pk, actor=reviewer)
     if state == State.TAKEN_DOWN:
         workflow.ask_withdrawal(interview.pk, wished_by="Marit Oskarsen", reason="It hurts.", actor=interview.owner)
         workflow.take_down(interview.pk, reason="She is right.", actor=reviewer)
+
+
+def describe_whole(interview: Interview, actor: User) -> None:
+    """What cataloguing needs beyond what the volunteer wrote: names in catalogue order, and the rights."""
+    withheld = Withheld.of(participants_of(interview)).people
+    for person in people_named(interview):
+        if person.pk not in withheld and not person.catalogue_name:
+            given, _, family = person.name.rpartition(" ")
+            name_person(person, f"{family}, {given}" if given else family, actor=actor)
+    kept = description_of(interview)
+    rights = kept.rights or IN_COPYRIGHT
+    said = Said(kept.title, kept.summary, kept.languages, kept.periods, rights)
+    catalogue.describe(interview.pk, said=said, actor=actor)
+
+
+def name_person(person: Person, name: str, *, actor: User, variants: tuple[str, ...] = (), **said: str) -> Person:
+    told = {"life_dates": "", "uri": "", **said}
+    return catalogue.name_person(person.pk, catalogue_name=name, variant_names=variants, actor=actor, **told)
 
 
 def an_accession(**given: object) -> Accession:

@@ -16,6 +16,7 @@ READY = (
     (State.IN_REVIEW, "In review"),
     (State.RETURNED, "With the volunteers again"),
     (State.ACCEPTED, "Catalogue queue"),
+    (State.CATALOGUED, "Catalogued"),
 )
 
 

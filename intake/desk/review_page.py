@@ -12,6 +12,7 @@ from intake.access.services import terms_of, who_may_hear
 from intake.accounts.models import Role, User
 from intake.audit.models import Event
 from intake.audit.services import story_of
+from intake.catalogue.services import DESCRIBABLE
 from intake.desk.listening import ListeningDesk, listening_desk
 from intake.interviews.attachments import attachments_of
 from intake.interviews.lifecycle import MOVES, WITH_THE_VOLUNTEER
@@ -137,6 +138,10 @@ class ReviewPage:
     @property
     def answer_kinds(self) -> list[tuple[str, str]]:
         return [(kind.value, str(kind.label)) for kind in FindingAnswer.Kind]
+
+    @property
+    def is_describable(self) -> bool:
+        return self.interview.state in DESCRIBABLE
 
     @property
     def can_withdraw(self) -> bool:
@@ -272,13 +277,15 @@ def _next_step(interview: Interview, gaps: list[Gap], user: User, *, may_decide:
     if interview.state in WITH_THE_VOLUNTEER and interview.owner.is_archivist:
         page = reverse("portal:interview-detail", args=[interview.pk])
         return NextStep(f"{interview.owner} looks after it and has not handed it in.", "", "Go on with it", page)
+    described = reverse("desk:description", args=[interview.pk])
     if _is_to_be_thanked_for(interview):
         page = reverse("desk:interview-papers", args=[interview.pk])
         return NextStep(ACCEPTED, "", "Thank the narrator by letter", page)
     return {
         State.DRAFT: NextStep("The volunteer has not handed this interview in yet."),
         State.RETURNED: NextStep("The volunteer has it back, with your message."),
-        State.ACCEPTED: NextStep(ACCEPTED),
+        State.ACCEPTED: NextStep(ACCEPTED, "", "Describe it", described),
+        State.CATALOGUED: NextStep("Catalogued.", "", "See the record", described),
         State.DECLINED: NextStep("Declined. What was handed in is kept."),
         State.WITHDRAWN: NextStep("Withdrawn. What was handed in is kept, and nobody hears it."),
         State.TAKEN_DOWN: NextStep("Taken down. What was accepted is kept, and nobody hears it."),

@@ -18,8 +18,8 @@ from intake.harvest import answers
 from intake.harvest.answers import Going, Header, Item
 from intake.harvest.requests import Asked, Wrong, read
 from intake.library import services as libraries
-from intake.outputs.describing import accepted, described
-from intake.outputs.exporting import is_public
+from intake.outputs.describing import described
+from intake.outputs.harvesting import harvestable
 from intake.outputs.models import HarvestRecord
 from intake.outputs.services import site_url
 
@@ -158,11 +158,7 @@ def _within(told: dict[str, Any]) -> Q:
 
 def _items(records: list[HarvestRecord]) -> list[Item]:
     """SECURITY: each is looked at anew; of what may not be known of at this moment is told that it is deleted."""
-    public = [
-        accession
-        for accession in accepted().filter(interview__in=[one.interview_id for one in records if not one.is_deleted])
-        if is_public(accession)
-    ]
+    public = harvestable(one.interview_id for one in records if not one.is_deleted)
     said = dict(zip((accession.interview_id for accession in public), described(public), strict=True))
     return [_item(record, said.get(record.interview_id)) for record in records]
 

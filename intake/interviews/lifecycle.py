@@ -15,7 +15,8 @@ MOVES: dict[State, frozenset[State]] = {
     State.IN_REVIEW: frozenset({State.ACCEPTED, State.RETURNED, State.DECLINED, State.WITHDRAWN, State.SUBMITTED}),
     State.RETURNED: frozenset({State.SUBMITTED, State.WITHDRAWN}),
     # Undoing takes two people: workflow.propose_undo, workflow.confirm_undo.
-    State.ACCEPTED: frozenset({State.IN_REVIEW, State.TAKEN_DOWN}),
+    State.ACCEPTED: frozenset({State.CATALOGUED, State.IN_REVIEW, State.TAKEN_DOWN}),
+    State.CATALOGUED: frozenset({State.ACCEPTED, State.TAKEN_DOWN}),
     State.DECLINED: frozenset(),
     State.WITHDRAWN: frozenset(),
     State.TAKEN_DOWN: frozenset(),
@@ -27,6 +28,7 @@ STANDS: dict[State, str] = {
     State.IN_REVIEW: "This interview is in review already.",
     State.RETURNED: "This interview has been sent back to the volunteer already.",
     State.ACCEPTED: "This interview has been accepted already.",
+    State.CATALOGUED: "This interview has been catalogued already.",
     State.DECLINED: "This interview has been declined already.",
     State.WITHDRAWN: "This interview has been withdrawn already.",
     State.TAKEN_DOWN: "This interview has been taken down already.",

@@ -13,6 +13,8 @@ from intake.interviews.models import Interview, Participant
 from intake.people.models import Invitation, Person
 from intake.people.services import address_of, folded
 
+IN_THE_CATALOGUE = ("catalogue_name", "variant_names", "life_dates", "uri")
+
 
 def likely_twins() -> list[list[Person]]:
     """Groups of records that may be one person: the same e-mail address, or the same name but for case and accents."""
@@ -40,7 +42,8 @@ def merge(person_id: int, *, into_id: int, actor: User) -> Person:
     user, twin.user, twin.merged_into = twin.user, None, stays
     twin.save(update_fields=["user", "merged_into"])
     stays.user, stays.email = stays.user or user, stays.email or twin.email
-    stays.save(update_fields=["user", "email"])
+    _take_over_names(twin, stays)
+    stays.save(update_fields=["user", "email", *IN_THE_CATALOGUE])
     _end_invitations(twin, stays)
     moved = {str(relation.field): _move(relation, twin, stays) for relation in _relations()}
     record(
@@ -85,6 +88,14 @@ def _both_in(interview: Interview, twin: Person, stays: Person) -> str:
     if signed.count() == 2:
         return f"Both have signed for “{interview}”, each with a release of their own."
     return f"Both take part in “{interview}”. If one was named there by mistake, take that one out first."
+
+
+def _take_over_names(twin: Person, stays: Person) -> None:
+    """In the catalogue the person is found by the names of both records."""
+    names = [*stays.variant_names, *twin.variant_names, twin.name]
+    stays.variant_names = [name for name in dict.fromkeys(names) if name not in (stays.name, stays.catalogue_name)]
+    for name in ("catalogue_name", "life_dates", "uri"):
+        setattr(stays, name, getattr(stays, name) or getattr(twin, name))
 
 
 def _end_invitations(twin: Person, stays: Person) -> None:

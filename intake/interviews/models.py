@@ -15,9 +15,14 @@ class State(models.TextChoices):
     IN_REVIEW = "in_review", "In review"
     RETURNED = "returned", "Returned"
     ACCEPTED = "accepted", "Accepted"
+    CATALOGUED = "catalogued", "Catalogued"
     DECLINED = "declined", "Declined"
     WITHDRAWN = "withdrawn", "Withdrawn"
     TAKEN_DOWN = "taken_down", "Taken down"
+
+
+# The library has it, described or not.
+TAKEN_IN = frozenset({State.ACCEPTED, State.CATALOGUED})
 
 
 class Collection(models.Model):
@@ -60,6 +65,10 @@ class Interview(models.Model):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def is_taken_in(self) -> bool:
+        return self.state in TAKEN_IN
 
     @property
     def title(self) -> str:

@@ -29,6 +29,7 @@ class Kind(models.TextChoices):
     CLEAR_UPLOADS = "clear-uploads", "Tell of uploads that nobody finishes, and clear them"
     REFRESH_QUEUE = "refresh-queue", "Bring the queue up to date"
     REFRESH_HARVEST = "refresh-harvest", "Bring the records for harvesters up to date"
+    READ_LIST = "read-list", "Read a list of headings"
     SEAL_EVENTS = "seal-events", "Seal events into the chain"
 
 

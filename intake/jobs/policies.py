@@ -64,5 +64,6 @@ POLICIES = {
     Kind.CLEAR_UPLOADS: Policy(queue="files", time_limit=30 * MINUTE),
     Kind.REFRESH_QUEUE: Policy(queue="quick", time_limit=30 * MINUTE),
     Kind.REFRESH_HARVEST: Policy(queue="quick", time_limit=30 * MINUTE),
+    Kind.READ_LIST: Policy(queue="quick", time_limit=30 * MINUTE),
     Kind.SEAL_EVENTS: Policy(queue="quick", time_limit=5 * MINUTE),
 }

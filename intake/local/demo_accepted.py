@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from intake.catalogue.services import Said
 from intake.interviews.attachments import Caption
 from intake.interviews.models import Attachment
 from intake.local import demo_drawings as drawings
@@ -17,8 +18,21 @@ THE_FERRY = Caption(
 )
 
 
+FORTY_YEARS = Said(
+    title="Forty years on the cable ferry: Marit Oskarsen",
+    summary="Marit Oskarsen, the last ferryman's daughter, tells of working the cable by hand and by ear: the bell on "
+    "the north landing and who rang how, fog, and the last crossing, with nobody aboard but the dog.",
+    languages=["en"],
+    periods=["1948/1988"],
+    rights="http://rightsstatements.org/vocab/InC/1.0/",
+)
+FOUND_UNDER = {"Cable ferries": "about", "Fog": "about", "Alder Ferry": "recorded-at", "North Landing": "about"}
+TOPICS = {1.0: "The bell on the north landing", 24.0: "Pulling the cable in fog", 35.0: "The last crossing"}
+VOICES = {"Tobias": TOBIAS.name, "Marit": "Marit Oskarsen"}
+
+
 def the_last_crossing() -> Chapter:
-    """Accepted, open to all, and the narrator thanked by letter. A clean recording with two marks."""
+    """Catalogued, open to all, and the narrator thanked by letter. A clean recording with two marks."""
     yield at(4, 18, 16)
     interview = do.begin(
         TOBIAS,
@@ -43,10 +57,19 @@ def the_last_crossing() -> Chapter:
     do.accept(interview, by=INES)
     yield at(4, 29, 9)
     do.thank(interview, by=INES)
+    yield at(5, 7, 10)
+    do.name(interview, "Marit Oskarsen", "Oskarsen, Marit", by=INES, life_dates="1948~/..")
+    do.name(interview, TOBIAS.name, "Wrenfield, Tobias", by=INES)
+    do.describe(interview, FORTY_YEARS, FOUND_UNDER, by=INES)
+    do.outline(interview, TOPICS, by=INES)
+    do.read_transcript(interview, sound.transcript("last-crossing", VOICES), by=INES)
+    do.catalogued(interview, by=INES)
 
 
 def the_opening_of_the_bridge() -> Chapter:
     """Accepted twice: undone by two people for a forgotten photograph, accepted anew. A clean recording.
+
+    Its transcript is a draft in which the narrator's name is spelt otherwise.
 
     The second conversation with the same narrator, who was noted down anew: two records wait to be merged.
     """
@@ -87,6 +110,9 @@ def the_opening_of_the_bridge() -> Chapter:
     yield at(6, 2, 10)
     do.take_up(interview, by=INES)
     do.accept(interview, by=INES)
+    yield at(6, 9, 10)
+    heard = sound.transcript("opening-the-bridge", VOICES).replace(b"Oskarsen", b"Oskarson")
+    do.read_transcript(interview, heard, by=INES)
 
 
 def the_strike_at_the_mill() -> Chapter:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import date
 
 from intake.accounts.models import Role
+from intake.catalogue import headings
 from intake.interviews.services import add_collection
 from intake.kits.models import Card
 from intake.kits.services import add_kit
@@ -49,6 +50,25 @@ BACKLOG = (
 )
 
 
+SUBJECTS = """\
+label,variants,broader,note
+Ferries,Ferry boats,,Boats that cross and come back.
+Cable ferries,Ferries on a cable|Reaction ferries,Ferries,
+Bridges,,,
+Fog,,,
+Markets,Market days,,
+Mills,Water mills,,
+Strikes,Labour disputes,,
+Tolls,Ferry money,,
+"""
+PLACES = """\
+label,variants,latitude,longitude
+Alder Ferry,The Ferry,0.5001,-30.2502
+North Landing,The north bank,0.5013,-30.2500
+Staithe Row,,0.4990,-30.2511
+"""
+
+
 # The library
 
 
@@ -65,6 +85,8 @@ def the_library_opens() -> Chapter:
     yield at(3, 9, 14)
     for account in (TOBIAS, DALIA):
         do.join(account, by=INES)
+    do.read_headings(headings.OWN_NAME, SUBJECTS, kind="subject", by=INES)
+    do.read_headings("Places of the two banks", PLACES, kind="place", by=INES)
     yield at(9, 1, 9)
     add_collection(name=MARKET, actor=do.user(CORIN))
 

@@ -28,6 +28,14 @@ def speech(name: str) -> Sound:
     return sound
 
 
+def transcript(name: str, voices: dict[str, str]) -> bytes:
+    """What is said in one of the spoken scripts, at its times (WebVTT); voices under their whole names."""
+    words = (SPEECH / f"{name}.vtt").read_text()
+    for voice, whole in voices.items():
+        words = words.replace(f"<v {voice}>", f"<v {whole}>")
+    return words.encode()
+
+
 def room(size: int, dbfs: float, *, seed: int) -> Sound:
     """The noise of a quiet room, darker than white, with a root mean square at `dbfs`."""
     noise = lfilter([1.0], [1.0, -0.94], np.random.default_rng(seed).standard_normal(size))

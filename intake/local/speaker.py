@@ -14,6 +14,7 @@ import numpy as np
 import soundfile
 from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
+from intake.catalogue.webvtt import Spoken, write
 from intake.local.recordings import RATE, SPEECH, Sound
 
 ESPEAK_RATE = 22_050  # Hz
@@ -69,14 +70,32 @@ def scripts() -> list[Path]:
 
 
 def make(script: Path) -> Path:
-    """Speak one script into a small Opus file beside it: always the same sound, in a stream with a new number."""
-    turns = [turn(line) for line in script.read_text().splitlines() if line.strip()]
+    """Speak one script into a small Opus file beside it: always the same sound, in a stream with a new number.
+
+    What is said when goes into a WebVTT file beside both.
+    """
+    lines = [line for line in script.read_text().splitlines() if line.strip()]
+    turns = [turn(line) for line in lines]
+    script.with_suffix(".vtt").write_text(transcript(lines, turns))
     ends = silence(AT_THE_ENDS_S)
     sound = in_a_room(np.concatenate([ends, *turns, ends]))
     target = script.with_suffix(".ogg")
     sound *= 10 ** (PEAK_DBFS / 20) / np.abs(sound).max()
     soundfile.write(target, sound, RATE, format="OGG", subtype="OPUS", compression_level=COMPRESSION)
     return target
+
+
+def transcript(lines: list[str], turns: list[Sound]) -> str:
+    """The words of each turn at its times, without the little gap at its end."""
+    spoken, at = [], AT_THE_ENDS_S
+    for line, sound in zip(lines, turns, strict=True):
+        begins, at = at, at + len(sound) / RATE
+        said = LINE.fullmatch(line)
+        if said:
+            words = "[laughs]" if said["laughs"] else said["words"]
+            ends = round((at - BETWEEN_TURNS_S) * 1000)
+            spoken.append(Spoken(round(begins * 1000), ends, said["name"], words))
+    return write(spoken, notes=[])
 
 
 def turn(line: str) -> Sound:

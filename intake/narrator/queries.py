@@ -14,16 +14,18 @@ from intake.outputs.services import existing
 from intake.register.models import Accession, Arrival
 from intake.releases.models import Agreement, Moment, PrintedForm, Release
 
+ACCEPTED_SINCE = "The library has since accepted the interview; its acceptance receipt is another paper."
 # What became of an interview since its files arrived, for whoever holds the arrival receipt: no number, no reason.
 SINCE_ARRIVAL = {
     State.DRAFT: "The interview is with the volunteer.",
     State.RETURNED: "The interview has gone back to the volunteer since then, with a question.",
     State.SUBMITTED: "The library has not yet decided about the interview.",
     State.IN_REVIEW: "The library has not yet decided about the interview: it is being reviewed.",
-    State.ACCEPTED: "The library has since accepted the interview; its acceptance receipt is another paper.",
+    State.ACCEPTED: ACCEPTED_SINCE,
+    State.CATALOGUED: ACCEPTED_SINCE,
     State.DECLINED: "The library has since declined the interview.",
     State.WITHDRAWN: "The interview has since been withdrawn.",
-    State.TAKEN_DOWN: "The library has since accepted the interview; its acceptance receipt is another paper.",
+    State.TAKEN_DOWN: ACCEPTED_SINCE,
 }
 
 

@@ -6,25 +6,28 @@ from datetime import date
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
 
+from intake.catalogue.models import AccessPoint, Contributor, Cue, Description, Heading, TimedText
+from intake.catalogue.rights import LICENCES, licence_chosen
+from intake.catalogue.withheld import Withheld
 from intake.interviews.models import Interview, Part, Participant
 from intake.library import services as libraries
 from intake.outputs.naming import WITHHELD, devised_title
-from intake.outputs.records.described import Described, Role, Somebody, SoundFile
+from intake.outputs.records.described import Described, Point, Role, Somebody, SoundFile, Topic
+from intake.outputs.times import is_closed_at, timecode
+from intake.people.models import Person
 from intake.qc.services import latest_report
 from intake.register.models import Accession
-from intake.releases.models import Access, Licence, Release
+from intake.releases.models import Access, Release
 from intake.releases.restrictions import Restriction
 
-ROLES = {
+ROLES: dict[str, Role | None] = {
     Participant.Role.NARRATOR: Role.NARRATOR,
     Participant.Role.INTERVIEWER: Role.INTERVIEWER,
     Participant.Role.INTERPRETER: Role.INTERPRETER,
-}
-LICENCES = {
-    Licence.CC_BY: "https://creativecommons.org/licenses/by/4.0/",
-    Licence.CC_BY_SA: "https://creativecommons.org/licenses/by-sa/4.0/",
-    Licence.CC_BY_NC: "https://creativecommons.org/licenses/by-nc/4.0/",
-    Licence.CC_BY_NC_ND: "https://creativecommons.org/licenses/by-nc-nd/4.0/",
+    Contributor.Role.TRANSCRIBER: Role.TRANSCRIBER,
+    Contributor.Role.RECORDIST: Role.RECORDIST,
+    Contributor.Role.ALSO_HEARD: Role.ALSO_HEARD,
+    Contributor.Role.SPOKEN_OF: None,
 }
 NOT_SIGNED = "Not everybody has signed a release."
 AT_ONCE = 200
@@ -35,13 +38,20 @@ def accepted() -> QuerySet[Accession]:
     releases = Release.objects.filter(withdrawn_at=None).select_related("lifting").order_by("participant_id")
     people = Participant.objects.select_related("person").prefetch_related(Prefetch("releases", queryset=releases))
     parts = Part.objects.filter(position__isnull=False).select_related("file").order_by("position")
+    texts = TimedText.objects.filter(cues__part__position__isnull=False).distinct()
+    outline = Cue.objects.filter(text__kind=TimedText.Kind.OUTLINE)
     return (
         Accession.objects.filter(undone_at=None)
-        .select_related("interview__collection")
+        .select_related("interview__collection", "interview__catalogue_description")
         .prefetch_related(
             Prefetch("interview__participants", queryset=people),
             Prefetch("interview__parts", queryset=parts),
             "interview__parts__file__qc_reports",
+            "interview__parts__closed_passages",
+            Prefetch("interview__parts__cues", queryset=outline),
+            Prefetch("interview__timed_texts", queryset=texts),
+            Prefetch("interview__access_points", queryset=AccessPoint.objects.select_related("heading__authority")),
+            Prefetch("interview__contributors", queryset=Contributor.objects.select_related("person")),
             "interview__withdrawal_requests",
         )
         .order_by("year", "sequence")
@@ -58,55 +68,98 @@ def described(accessions: Iterable[Accession]) -> Iterator[Described]:
 def _described(accession: Accession, publisher: str, today: date) -> Described:
     interview = accession.interview
     participants = list(interview.participants.all())
+    withheld, said = Withheld.of(participants), _said(interview)
     releases = [release for one in participants for release in one.releases.all()]
     restriction = Restriction.of(releases, on=today) if releases else None
-    reports = [latest_report(part.file) for part in interview.parts.all()]
-    seconds = [report.measurement["format"]["seconds"] for report in reports if report and report.measurement]
+    lengths = [_seconds(part) for part in interview.parts.all()]
+
+    def plain(text: str) -> str:
+        return _plain(withheld.left_out_of(text))
+
     return Described(
         identifier=accession.number,
-        title=_plain(_title(interview, participants)),
-        people=tuple(Somebody(_plain(_told(one)), ROLES[_role(one)]) for one in participants if _role(one) in ROLES),
-        summary=_plain(interview.summary),
+        title=plain(said.title) if said and said.title else _plain(_title(interview, participants, withheld)),
+        people=tuple(_people(interview, participants, withheld)),
+        summary=plain(said.summary if said else interview.summary),
         recorded_on=interview.recorded_on,
-        place=_plain(interview.place),
-        language=interview.language,
+        place=plain(interview.place),
+        languages=tuple(said.languages if said else [interview.language]),
         collection=_plain(interview.collection.name),
         publisher=_plain(publisher),
         terms=restriction.sentence() if restriction else NOT_SIGNED,
         closed_until=restriction.closed_until if restriction else None,
         is_on_site=restriction is not None and restriction.afterwards == Access.ON_SITE,
-        licence=_licence(participants),
-        seconds=sum(seconds) if reports and len(seconds) == len(reports) else None,
+        rights=tuple(_rights(said, licence_chosen(participants))),
+        seconds=sum(length for length in lengths if length) if lengths and None not in lengths else None,
         files=tuple(_file(part) for part in interview.parts.all() if part.file),
         accepted_on=timezone.localtime(accession.accepted_at).date(),
-        changed_at=accession.accepted_at,
+        changed_at=said.changed_at if said else accession.accepted_at,
+        points=tuple(map(_point, interview.access_points.all())),
+        periods=tuple(said.periods if said else ()),
+        outline=tuple(Topic(at, plain(words)) for at, words in _outline(interview)),
+        has_transcript=any(text.kind == TimedText.Kind.TRANSCRIPT for text in interview.timed_texts.all()),
     )
 
 
-def _title(interview: Interview, participants: list[Participant]) -> str:
+def _said(interview: Interview) -> Description | None:
+    return getattr(interview, "catalogue_description", None)
+
+
+def _title(interview: Interview, participants: list[Participant], withheld: Withheld) -> str:
     narrators = [one for one in participants if one.role == Participant.Role.NARRATOR]
-    return devised_title([_told(one) or f"{one.role}, {WITHHELD}" for one in narrators], interview.recorded_on)
+    told = [f"{one.role}, {WITHHELD}" if one.person_id in withheld.people else one.person.name for one in narrators]
+    return devised_title(told, interview.recorded_on)
 
 
-def _told(participant: Participant) -> str:
-    """The name; empty where its bearer wished it withheld."""
-    is_withheld = any(release.name_withheld for release in participant.releases.all())
-    return "" if is_withheld else participant.person.name
+def _people(interview: Interview, participants: list[Participant], withheld: Withheld) -> Iterator[Somebody]:
+    """Of the others nobody is told of whose own name, in whichever role, was promised withheld."""
+    for one in participants:
+        if one.role in ROLES:
+            yield _somebody(one.person, ROLES[one.role], is_withheld=one.person_id in withheld.people)
+    for other in interview.contributors.all():
+        if other.person_id not in withheld.people:
+            yield _somebody(other.person, ROLES[other.role], is_withheld=False)
 
 
-def _role(participant: Participant) -> Participant.Role:
-    return Participant.Role(participant.role)
+def _somebody(person: Person, role: Role | None, *, is_withheld: bool) -> Somebody:
+    if is_withheld:
+        return Somebody("", role)
+    variants = tuple(map(_plain, person.variant_names))
+    return Somebody(_plain(person.name), role, _plain(person.catalogue_name), variants, person.life_dates, person.uri)
 
 
-def _licence(participants: list[Participant]) -> str:
-    """The licence that all narrators chose alike; none where one of them chose none or another."""
-    chosen = [
-        {release.licence for release in one.releases.all()}
-        for one in participants
-        if one.role == Participant.Role.NARRATOR
-    ]
-    licences = set().union(*chosen) if chosen else set()
-    return LICENCES.get(Licence(next(iter(licences))), "") if len(licences) == 1 and "" not in licences else ""
+def _rights(said: Description | None, licence: str) -> list[str]:
+    """What the library chose, and the licence that the narrators gave; one that they did not give is none."""
+    chosen = said.rights if said and (said.rights == licence or said.rights not in LICENCES.values()) else ""
+    return list(dict.fromkeys(filter(None, [chosen, licence])))
+
+
+def _point(point: AccessPoint) -> Point:
+    heading = point.heading
+    return Point(
+        label=_plain(heading.label),
+        is_place=heading.kind == Heading.Kind.PLACE,
+        code=heading.authority.code,
+        uri=heading.uri,
+        latitude=heading.latitude,
+        longitude=heading.longitude,
+        is_where_recorded=point.use == AccessPoint.Use.RECORDED_AT,
+    )
+
+
+def _outline(interview: Interview) -> Iterator[tuple[str, str]]:
+    """The topics with their times. SECURITY: what is spoken of in a closed passage is not told either."""
+    parts = list(interview.parts.all())
+    for part in parts:
+        where = f"Part {part.position}, " if len(parts) > 1 else ""
+        for cue in part.cues.all():
+            if not is_closed_at(part, cue.starts_ms, cue.ends_ms):
+                yield f"{where}{timecode(cue.starts_ms)}", cue.words
+
+
+def _seconds(part: Part) -> float | None:
+    report = latest_report(part.file)
+    return report.measurement["format"]["seconds"] if report and report.measurement else None
 
 
 def _file(part: Part) -> SoundFile:

@@ -1,18 +1,21 @@
 """What harvesters have been told of: a record for each interview that anybody may know of, or might once.
 
-A record comes to be when its interview may first be known of by anybody, and stays for ever: what may not be known of
-any more is told as deleted. Its datestamp moves whenever what is told changes.
+A record comes to be when its interview is catalogued and may be known of by anybody, and stays for ever: what may not
+be known of any more, or is being described anew, is told as deleted. Its datestamp moves whenever what is told changes.
 """
 
 import hashlib
+from collections.abc import Iterable
 
 from django.utils import timezone
 
+from intake.interviews.models import State
 from intake.outputs.describing import accepted, described
 from intake.outputs.exporting import is_public
 from intake.outputs.models import HarvestRecord
 from intake.queue.models import Reader
 from intake.queue.services import AT_ONCE, deal_with
+from intake.register.models import Accession
 
 
 def bring_up_to_date(at_most: int = AT_ONCE) -> int:
@@ -20,9 +23,15 @@ def bring_up_to_date(at_most: int = AT_ONCE) -> int:
     return deal_with(Reader.HARVEST, _look_at, at_most)
 
 
+def harvestable(interviews: Iterable[int]) -> list[Accession]:
+    """SECURITY: those that are catalogued and that anybody may know of, asked anew for every answer."""
+    catalogued = accepted().filter(interview__in=interviews, interview__state=State.CATALOGUED)
+    return [accession for accession in catalogued if is_public(accession)]
+
+
 def _look_at(interviews: set[int]) -> None:
     known = {record.interview_id: record for record in HarvestRecord.objects.filter(interview__in=interviews)}
-    accessions = [one for one in accepted().filter(interview__in=interviews) if is_public(one)]
+    accessions = harvestable(interviews)
     public = {
         accession.interview_id: (accession, hashlib.sha256(repr(said).encode()).hexdigest())
         for accession, said in zip(accessions, described(accessions), strict=True)

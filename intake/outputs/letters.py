@@ -12,7 +12,7 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.errors import Refused, refuse_if
 from intake.interviews import lifecycle
-from intake.interviews.models import Interview, Participant, State
+from intake.interviews.models import TAKEN_IN, Interview, Participant, State
 from intake.jobs.models import Kind
 from intake.jobs.services import enqueue
 from intake.library.placeholders import NOBODY, day_in, faults_of, fill
@@ -39,11 +39,11 @@ PLACEHOLDERS = {
     "accession": "its accession number, once it is accepted",
     "message": "what the reviewer wrote",
 }
-# At which stage a letter of a kind is written.
+# At which stages a letter of a kind is written.
 WRITTEN_WHEN = {
-    LetterKind.THANKS: State.ACCEPTED,
-    LetterKind.RETURN: State.RETURNED,
-    LetterKind.DECLINE: State.DECLINED,
+    LetterKind.THANKS: TAKEN_IN,
+    LetterKind.RETURN: {State.RETURNED},
+    LetterKind.DECLINE: {State.DECLINED},
 }
 
 
@@ -119,7 +119,7 @@ def begun(kind: str, person: Person, interview: Interview, *, language: str, sen
 
 def kind_for(interview: Interview) -> LetterKind | None:
     """The kind of letter that belongs to the stage an interview is at."""
-    return next((kind for kind, state in WRITTEN_WHEN.items() if state == interview.state), None)
+    return next((kind for kind, states in WRITTEN_WHEN.items() if interview.state in states), None)
 
 
 def addressees_of(interview: Interview) -> list[Person]:

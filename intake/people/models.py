@@ -15,6 +15,12 @@ class Person(models.Model):
     user = models.OneToOneField(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="person"
     )
+    catalogue_name = models.CharField(
+        max_length=200, blank=True, help_text="As records have it: the family name, a comma, the other names."
+    )
+    variant_names = models.JSONField(default=list, help_text="Other names of the same person.")
+    life_dates = models.CharField(max_length=60, blank=True, help_text="EDTF, level 1, such as 1943~/.")
+    uri = models.CharField(max_length=500, blank=True, help_text="Where others keep a record of the person.")
     noted_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     noted_at = models.DateTimeField(auto_now_add=True)
     merged_into = models.ForeignKey(

@@ -1,7 +1,7 @@
 """Invite, open an account, note a person, find one again."""
 
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 
 from django.db import transaction
@@ -145,6 +145,20 @@ def correct(person: Person, *, name: str, email: str) -> None:
     """Put a person's name and address right."""
     person.name, person.email = " ".join(name.split()), email.strip().lower()
     person.save(update_fields=["name", "email"])
+
+
+@transaction.atomic
+def name_for_catalogue(
+    person_id: int, *, catalogue_name: str, variant_names: Sequence[str], life_dates: str, uri: str, actor: User
+) -> Person:
+    """Keep how records name a person, and the other names by which they are found."""
+    person = Person.objects.select_for_update().get(pk=person_id)
+    person.catalogue_name, person.variant_names = catalogue_name, list(variant_names)
+    person.life_dates, person.uri = life_dates, uri
+    person.save(update_fields=["catalogue_name", "variant_names", "life_dates", "uri"])
+    names = {"catalogue name": catalogue_name, "variants": "; ".join(variant_names), "dates": life_dates}
+    record(actor=actor, action=Action.PERSON_NAMED, subject=person, names=names)
+    return person
 
 
 def person_of(user: User) -> Person:

@@ -247,6 +247,7 @@ def _next_step(interview: Interview, missing: list[str], people: list[PersonRow]
     without = [row for row in people if row.release is None and row.must_sign]
     if interview.state in {State.SUBMITTED, State.IN_REVIEW} and without:
         return _step_to_releases(without, page)
+    receipt = "Read the receipt", reverse("portal:interview-receipt", args=[interview.pk])
     return {
         State.SUBMITTED: NextStep(
             "Your interview is with the library. You need not do anything now.",
@@ -256,12 +257,8 @@ def _next_step(interview: Interview, missing: list[str], people: list[PersonRow]
             "An archivist is listening to your interview. You need not do anything now.",
             "the archivist to decide; you will get an e-mail",
         ),
-        State.ACCEPTED: NextStep(
-            "The library has accepted your interview. Thank you.",
-            "",
-            "Read the receipt",
-            reverse("portal:interview-receipt", args=[interview.pk]),
-        ),
+        State.ACCEPTED: NextStep("The library has accepted your interview. Thank you.", "", *receipt),
+        State.CATALOGUED: NextStep("Your interview stands in the library's catalogue. Thank you.", "", *receipt),
         State.DECLINED: NextStep("The library could not take this interview in. Please keep your own copy."),
         State.WITHDRAWN: NextStep("This interview was withdrawn. Please keep your own copy."),
         State.TAKEN_DOWN: NextStep("This interview was taken down at the wish of somebody whom it concerns."),

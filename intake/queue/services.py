@@ -7,6 +7,8 @@ from django.db.models import Q
 
 from intake.access.services import terms_of
 from intake.audit.models import Event
+from intake.catalogue.complete import description_of
+from intake.catalogue.models import AccessPoint, Cue, Description, Heading, TimedText
 from intake.interviews.models import Interview, Participant, State
 from intake.interviews.services import parts_of
 from intake.people.models import Person
@@ -83,9 +85,10 @@ def _interviews_of(event: Event) -> Iterable[int]:
     if kind == Interview._meta.label_lower:
         yield int(thread)
     if person := _person_of(event):
-        yield from Interview.objects.filter(Q(given_by=person) | Q(participants__person=person)).values_list(
-            "pk", flat=True
-        )
+        named = Q(given_by=person) | Q(participants__person=person) | Q(contributors__person=person)
+        yield from Interview.objects.filter(named).values_list("pk", flat=True)
+    if event.subject_type == Heading._meta.label_lower:
+        yield from AccessPoint.objects.filter(heading=int(event.subject_id)).values_list("interview", flat=True)
 
 
 def _person_of(event: Event) -> int | None:
@@ -103,6 +106,7 @@ def _derived(interview: Interview) -> QueueEntry:
     parts = parts_of(interview)
     reports = [latest_report(part.file) for part in parts]
     number = accession.number if accession else ""
+    said = description_of(interview)
     narrators = [person.name for person in interview.people(Participant.Role.NARRATOR)]
     return QueueEntry(
         interview=interview,
@@ -114,7 +118,7 @@ def _derived(interview: Interview) -> QueueEntry:
         work_order=_stage(interview.state) * STAGE + int(since.timestamp()),
         waiting_since=since,
         recorded_on=interview.recorded_on,
-        title=interview.title,
+        title=said.title or interview.title,
         name=words_of(*narrators),
         given_by=interview.given_by.name,
         seconds=_seconds(reports),
@@ -126,7 +130,9 @@ def _derived(interview: Interview) -> QueueEntry:
         is_name_withheld=restriction is not None and bool(restriction.withheld),
         has_closed_passages=any(closed_passages(part) for part in parts),
         accession_number=number,
-        words=words_of(*_texts(interview), number, *(part.upload.name for part in parts)),
+        words=words_of(
+            *_texts(interview), *_catalogued(interview, said), number, *(part.upload.name for part in parts)
+        ),
     )
 
 
@@ -143,6 +149,22 @@ def _texts(interview: Interview) -> list[str]:
         interview.collection.name,
         interview.summary,
         interview.names_and_spellings,
+    ]
+
+
+def _catalogued(interview: Interview, said: Description) -> list[str]:
+    """What the library says of it: the record's text, its headings in all their forms, whom else it names."""
+    headings = Heading.objects.filter(access_points__interview=interview)
+    people = Person.objects.filter(contributions__interview=interview)
+    topics = Cue.objects.filter(
+        text__interview=interview, text__kind=TimedText.Kind.OUTLINE, part__position__isnull=False
+    )
+    return [
+        said.title,
+        said.summary,
+        *headings.values_list("words", flat=True),
+        *people.values_list("name", flat=True),
+        *topics.values_list("words", flat=True),
     ]
 
 

@@ -8,7 +8,7 @@ from intake.audit.actions import Action
 from intake.audit.services import record
 from intake.errors import Refused, refuse_if
 from intake.interviews import lifecycle
-from intake.interviews.models import Interview, State
+from intake.interviews.models import Interview
 from intake.releases.models import Release, WithdrawalRequest
 from intake.releases.services import SIGNABLE
 
@@ -43,7 +43,7 @@ def withdraw_release(release_id: int, *, reason: str, actor: User) -> Release:
 
 def ask(interview: Interview, *, wished_by: str, reason: str, actor: User | None) -> WithdrawalRequest:
     """Note the wish. The caller holds the interview's lock."""
-    if interview.state != State.ACCEPTED:
+    if not interview.is_taken_in:
         raise Refused("Only an accepted interview is withdrawn by a request. Before that it is withdrawn at once.")
     if not wished_by.strip() or not reason.strip():
         raise Refused("Say whose wish it is, and why.")

@@ -44,6 +44,7 @@ INSTALLED_APPS = [
     "intake.qc",
     "intake.review",
     "intake.register",
+    "intake.catalogue",
     "intake.queue",
     "intake.outputs",
     "intake.backlog",

@@ -4,13 +4,14 @@ from dataclasses import dataclass, field
 
 from intake.interviews.models import Interview, State
 
-STAGES = ("With the volunteer", "Handed in", "In review", "Accepted")
+STAGES = ("With the volunteer", "Handed in", "In review", "Accepted", "Catalogued")
 _PRESENT = {
     State.DRAFT: 1,
     State.RETURNED: 1,
     State.SUBMITTED: 2,
     State.IN_REVIEW: 3,
     State.ACCEPTED: 4,
+    State.CATALOGUED: 5,
 }
 
 
@@ -37,8 +38,7 @@ def journey_of(interview: Interview, beside: list[str]) -> Journey | None:
         return None
     present = _PRESENT[State(interview.state)]
     stages = [Stage(label, _status(place, present)) for place, label in enumerate(STAGES, start=1)]
-    is_over = interview.state == State.ACCEPTED
-    return Journey(stages, present, len(STAGES), interview.get_state_display(), [] if is_over else beside)
+    return Journey(stages, present, len(STAGES), interview.get_state_display(), [] if interview.is_taken_in else beside)
 
 
 def _status(place: int, present: int) -> str:

@@ -20,6 +20,15 @@ def exact_timecode(seconds: float) -> str:
     return f"{hours}:{ending}" if hours else ending
 
 
+def full_timecode(ms: int) -> str:
+    """2:33.512: to the millisecond, as it is typed and kept."""
+    seconds, thousandths = divmod(ms, 1000)
+    minutes, seconds = divmod(seconds, 60)
+    hours, minutes = divmod(minutes, 60)
+    ending = f"{minutes:02d}:{seconds:02d}.{thousandths:03d}" if hours else f"{minutes}:{seconds:02d}.{thousandths:03d}"
+    return f"{hours}:{ending}" if hours else ending
+
+
 class TimecodeField(forms.CharField):
     """Seconds as a float, from a timecode."""
 
@@ -28,6 +37,8 @@ class TimecodeField(forms.CharField):
 
     def clean(self, value: Any) -> Any:
         typed = super().clean(value).strip()
+        if not typed:
+            return None
         read = TIMECODE.fullmatch(typed)
         if read is None:
             raise forms.ValidationError("Type a time such as 2:33.5, or 1:02:33.5 after an hour.")

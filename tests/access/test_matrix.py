@@ -64,6 +64,18 @@ def accepted(world: World) -> int:
     return world.accepted.interview_id
 
 
+def cue(world: World) -> int:
+    return world.cue.pk
+
+
+def transcript(world: World) -> tuple:
+    return world.accepted.interview_id, "transcript"
+
+
+def named_person(world: World) -> tuple:
+    return world.accepted.interview_id, world.contributor.person_id
+
+
 def arrival(world: World) -> int:
     return world.accepted.interview.arrivals.get().pk
 
@@ -256,6 +268,42 @@ ROWS = [
     Row("desk:interview-undo-confirm", STAFF_MOVED, "POST", accepted),
     Row("desk:interview-undo-refuse", STAFF, arg=accepted),
     Row("desk:interview-undo-refuse", STAFF, "POST", accepted, {"reason": "x"}),  # nobody has proposed it
+    Row("desk:description", STAFF, arg=accepted),
+    Row("desk:description", STAFF_MOVED, "POST", accepted, {"languages": "English", "summary": "x"}),
+    Row("desk:interview-catalogue", STAFF_MOVED, "POST", accepted),
+    Row("desk:interview-describe-again", STAFF_MOVED, "POST", accepted),
+    Row("desk:heading-give", STAFF, arg=accepted),
+    Row("desk:heading-give", STAFF_MOVED, "POST", accepted, {"typed": "x", "new": "subject", "use": "about"}),
+    Row("desk:contributor-name", STAFF, arg=accepted),
+    Row("desk:contributor-name", STAFF, "POST", accepted, {"role": "transcriber"}),  # nobody is named
+    Row("desk:person-name", STAFF, arg=named_person),
+    Row("desk:person-name", STAFF_MOVED, "POST", named_person, {"catalogue_name": "x"}),
+    Row("desk:heading-remove", STAFF_MOVED, "POST", lambda world: world.point.pk),
+    Row("desk:contributor-remove", STAFF_MOVED, "POST", lambda world: world.contributor.pk),
+    Row("desk:suggest", STAFF, arg=lambda world: "headings"),
+    Row("desk:text", STAFF, arg=transcript),
+    Row("desk:text", STAFF, "POST", transcript),  # no file is chosen
+    Row("desk:text-respell", STAFF_MOVED, "POST", transcript, {"wrong": "x", "right": "y"}),
+    Row("desk:text-checked", STAFF_MOVED, "POST", transcript),
+    Row("desk:text-file", STAFF, arg=lambda world: (world.accepted.interview_id, "transcript-01.vtt")),
+    Row("desk:cue-write", STAFF, arg=lambda world: (accepted_part(world), "outline")),
+    Row("desk:cue-write", STAFF, "POST", lambda world: (accepted_part(world), "outline")),  # nothing is written
+    Row("desk:cue", STAFF, arg=cue),
+    Row("desk:cue", STAFF, "POST", cue),  # nothing is written
+    Row("desk:cue-remove", STAFF_MOVED, "POST", cue),
+    Row("desk:heading-lists", STAFF),
+    Row("desk:heading-lists", STAFF, "POST"),  # no file is chosen
+    Row("desk:heading-list", STAFF, arg=lambda world: world.point.heading.authority_id),
+    Row("desk:heading-new", STAFF),
+    Row("desk:heading-new", STAFF_MOVED, "POST", data={"kind": "subject", "label": "x"}),
+    Row("desk:heading-change", STAFF, arg=lambda world: world.point.heading_id),
+    Row(
+        "desk:heading-change",
+        STAFF_MOVED,
+        "POST",
+        lambda world: world.point.heading_id,
+        {"kind": "place", "label": "x"},
+    ),
     Row("desk:register", STAFF),
     Row("desk:exports", STAFF),
     Row("desk:exports", STAFF, "POST", data={"format": "csv", "audience": "house"}),
@@ -406,6 +454,13 @@ POST_ONLY = {
     "desk:queue-view-save": None,
     "desk:queue-view-delete": lambda world: 1,
     "desk:interview-put-back": in_review,
+    "desk:interview-catalogue": accepted,
+    "desk:interview-describe-again": accepted,
+    "desk:heading-remove": lambda world: world.point.pk,
+    "desk:contributor-remove": lambda world: world.contributor.pk,
+    "desk:text-respell": transcript,
+    "desk:text-checked": transcript,
+    "desk:cue-remove": cue,
     "desk:part-marks": part,
     "desk:part-heard": part,
     "desk:mark-remove": lambda world: world.mark.pk,

@@ -10,6 +10,10 @@ from intake.accounts.models import Role, User
 from intake.backlog.checking import Plan
 from intake.backlog.models import BacklogImport
 from intake.backlog.services import take_in
+from intake.catalogue import headings, timed
+from intake.catalogue import services as catalogue
+from intake.catalogue.models import AccessPoint, Contributor, Cue
+from intake.catalogue.webvtt import Spoken
 from intake.files.models import StoredFile, UnexpectedObject, Upload
 from intake.interviews import participants
 from intake.interviews.models import Attachment, Interview, Mark, Part, Participant, State
@@ -70,6 +74,9 @@ class World:
     link: str
     wish: Wish
     mark: Mark
+    point: AccessPoint
+    contributor: Contributor
+    cue: Cue
 
     def person(self, role: str) -> User | None:
         return {"owner": self.owner, "other": self.other}.get(role) or getattr(self, role, None)
@@ -94,6 +101,7 @@ def a_world() -> World:
     )
     accepted = factories.an_accession(owner=owner, reviewer=archivist)
     passage = _a_passage(parts_of(accepted.interview)[0], archivist)
+    cue, contributor, point = _described(accepted.interview, archivist)
     kit, loan = _kits(archivist)
     failed = jobs.enqueue(Kind.SEND_MESSAGE, 999_999)  # no such message: it fails
     token = _an_invitation(archivist)
@@ -134,8 +142,20 @@ def a_world() -> World:
         agreement=factories.a_signed_agreement(unsigned),
         wish=_a_wish(in_review, archivist),
         mark=set_mark(parts_of(draft)[0].pk, kind="note", at_seconds=0.1, note="x", actor=archivist),
+        point=point,
+        contributor=contributor,
+        cue=cue,
         link=make_link(unsigned.pk, purpose="sign", moment="release", actor=owner)[1],
     )
+
+
+def _described(interview: Interview, actor: User) -> tuple[Cue, Contributor, AccessPoint]:
+    said = Spoken(0, 200, "Marit", "The ferry.")
+    cue = timed.write_cue(parts_of(interview)[0].pk, kind="transcript", said=said, actor=actor)
+    new = {"name": "Jens Lund", "catalogue_name": "Lund, Jens", "role": "transcriber"}
+    contributor = catalogue.name_somebody_new(interview.pk, actor=actor, **new)
+    heading = headings.add_own("Cable ferries", kind="subject", actor=actor)
+    return cue, contributor, catalogue.give_heading(interview.pk, heading=heading, use="about", actor=actor)
 
 
 def _a_wish(interview: Interview, actor: User) -> Wish:

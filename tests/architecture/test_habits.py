@@ -41,6 +41,10 @@ def test_rows_are_deleted_only_by_a_service_whose_name_says_so():
         (path, inside) for path in files_under("intake") for inside, call in calls_in(path) if called(call) == "delete"
     }
     assert deleting - {("intake/files/stores.py", "set_aside")} == {
+        ("intake/catalogue/services.py", "remove_contributor"),
+        ("intake/catalogue/services.py", "remove_heading"),
+        ("intake/catalogue/timed.py", "_delete_cues"),
+        ("intake/catalogue/timed.py", "remove_cue"),
         ("intake/files/gathering/objects.py", "_delete_pieces"),
         ("intake/files/uploads.py", "_delete_remainder"),
         ("intake/interviews/participants.py", "remove_participant"),

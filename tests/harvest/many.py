@@ -14,7 +14,7 @@ AT_ONCE = 500
 
 def many_open_interviews(number: int) -> None:
     """`number` of them in all, each with its own number, people and releases, and a record for harvesters."""
-    model = an_interview("accepted")
+    model = an_interview("catalogued")
     accession = model.accessions.get()
     participants = list(model.participants.all())
     releases = {release.participant_id: release for release in Release.objects.filter(participant__in=participants)}

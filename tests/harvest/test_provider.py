@@ -8,6 +8,8 @@ from django.utils import timezone
 from lxml import etree
 
 from intake import workflow
+from intake.catalogue import headings
+from intake.catalogue import services as catalogue
 from intake.harvest import views
 from intake.interviews.models import Interview, State
 from intake.outputs import closures
@@ -15,7 +17,7 @@ from intake.outputs.harvesting import bring_up_to_date
 from intake.outputs.models import HarvestRecord
 from intake.releases.models import Access
 from intake.review import listening
-from tests.factories import a_user, an_interview, at_time
+from tests.factories import a_user, an_interview, at_time, describe_whole, name_person, narrator_of
 from tests.records.schemas import schema
 
 pytestmark = pytest.mark.django_db
@@ -58,7 +60,7 @@ def owner():
 
 @pytest.fixture
 def interview(owner, archivist) -> Interview:
-    made = an_interview(State.ACCEPTED, owner=owner, reviewer=archivist)
+    made = an_interview(State.CATALOGUED, owner=owner, reviewer=archivist)
     bring_up_to_date()
     return made
 
@@ -164,19 +166,58 @@ def datestamp(interview: Interview) -> datetime:
 def test_only_what_anybody_may_know_of_is_offered(owner, archivist):
     until = timezone.localdate() + timedelta(days=400)
     closed = {"access": Access.CLOSED, "closed_until": until}
-    an_interview(State.ACCEPTED, owner=owner, reviewer=archivist, chosen=closed)
+    an_interview(State.CATALOGUED, owner=owner, reviewer=archivist, chosen=closed)
     an_interview(State.IN_REVIEW, owner=owner, reviewer=archivist, ready=True)
-    on_site = an_interview(State.ACCEPTED, owner=owner, reviewer=archivist, chosen={"access": Access.ON_SITE})
+    on_site = an_interview(State.CATALOGUED, owner=owner, reviewer=archivist, chosen={"access": Access.ON_SITE})
     assert shown() == {str(on_site.pk): "here"}
 
 
 def test_withheld_names_do_not_leave(owner, archivist):
-    an_interview(State.ACCEPTED, owner=owner, reviewer=archivist, chosen={"name_withheld": True})
+    an_interview(State.CATALOGUED, owner=owner, reviewer=archivist, chosen={"name_withheld": True})
     bring_up_to_date()
     for prefix in PAYLOADS:
         answer = etree.tostring(ask(verb="ListRecords", metadataPrefix=prefix), encoding="unicode")
         assert "Oskarsen" not in answer
         assert "withheld" in answer
+
+
+def test_what_is_not_catalogued_is_not_offered(owner, archivist):
+    plain = an_interview(State.ACCEPTED, owner=owner, reviewer=archivist)
+    bring_up_to_date()
+    assert errors(verb="ListRecords", metadataPrefix="oai_dc") == ["noRecordsMatch"]
+    describe_whole(plain, archivist)
+    workflow.describe(plain.pk, actor=archivist)
+    bring_up_to_date()
+    assert headers(ask(verb="ListRecords", metadataPrefix="oai_dc")) == {str(plain.pk): "here"}
+    workflow.describe_again(plain.pk, actor=archivist)
+    assert headers(ask(verb="ListRecords", metadataPrefix="oai_dc")) == {str(plain.pk): "deleted"}
+
+
+def test_what_is_changed_in_the_record_moves_its_datestamp(interview, archivist):
+    heading = headings.add_own("Ferries", kind="subject", actor=archivist)
+
+    def stamp() -> datetime:
+        bring_up_to_date()
+        return HarvestRecord.objects.get().datestamp
+
+    def rename() -> None:
+        whole = {"note": "", "latitude": None, "longitude": None, "is_current": True, "variants": []}
+        headings.write_heading(heading, kind="subject", label="Ferry services", actor=archivist, **whole)
+
+    person = narrator_of(interview).person
+    changes = [
+        lambda: catalogue.give_heading(interview.pk, heading=heading, use="about", actor=archivist),
+        rename,
+        lambda: name_person(person, "Oskarsen, M.", actor=archivist),
+    ]
+    for number, change in enumerate(changes, start=1):
+        before = stamp()
+        with at_time(timezone.now() + timedelta(hours=number)):
+            change()
+            assert stamp() > before, number
+    told = etree.tostring(ask(verb="ListRecords", metadataPrefix="marc21"), encoding="unicode")
+    assert "Ferry services." in told
+    assert "Oskarsen, M.," in told
 
 
 def test_what_is_withdrawn_is_told_as_deleted_for_ever(interview, owner, archivist):
@@ -210,7 +251,7 @@ def test_before_the_records_are_brought_up_to_date_nothing_leaks_either(intervie
 def test_a_closure_that_ends_brings_a_record_on_its_day(owner, archivist):
     day = timezone.localdate() + timedelta(days=30)
     chosen = {"access": Access.CLOSED, "closed_until": day}
-    interview = an_interview(State.ACCEPTED, owner=owner, reviewer=archivist, chosen=chosen)
+    interview = an_interview(State.CATALOGUED, owner=owner, reviewer=archivist, chosen=chosen)
     bring_up_to_date()
     assert errors(verb="ListIdentifiers", metadataPrefix="oai_dc") == ["noRecordsMatch"]
     with at_time(datetime(day.year, day.month, day.day, 12, tzinfo=UTC)):
@@ -241,7 +282,7 @@ def test_from_and_until_are_both_meant(interview):
 
 def test_lists_are_cut_and_a_token_gives_the_same_again(owner, archivist, monkeypatch):
     monkeypatch.setattr(views, "AT_ONCE", 2)
-    made = {str(an_interview(State.ACCEPTED, owner=owner, reviewer=archivist).pk) for _ in range(5)}
+    made = {str(an_interview(State.CATALOGUED, owner=owner, reviewer=archivist).pk) for _ in range(5)}
     bring_up_to_date()
     root, seen, cursors = ask(verb="ListRecords", metadataPrefix="oai_dc"), [], []
     while True:

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from playwright.sync_api import Locator, Page, Response, expect
+from playwright.sync_api import Page, Response, expect
 
-from tests.journeys.begun import a_volunteer
-from tests.journeys.story import COLLECTION, PATIENCE_MS, Story
+from tests.journeys.at_the_desk import an_interview_handed_in, tab_to, wait_until_drawn
+from tests.journeys.story import PATIENCE_MS, Story
 from tests.signals import write
 
 pytestmark = [pytest.mark.browser, pytest.mark.processes]
@@ -30,58 +30,6 @@ IS_DRAWN = """() => {
   const canvas = document.querySelector("[data-desk-lane=spectrum]");
   return canvas && canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data.some((one) => one);
 }"""
-
-READY = f"""
-from datetime import date
-from pathlib import Path
-from time import sleep
-from intake import workflow
-from intake.accounts.models import User
-from intake.interviews.models import Collection, Part
-from intake.interviews.services import Description, start
-from tests import factories
-
-def ready(email, narrator, *recordings):
-    owner = User.objects.get(email=email)
-    collection = Collection.objects.get(name={COLLECTION!r})
-    said = Description(collection, date(2026, 11, 12), 'The boathouse', 'en', 'Ice.', '', '')
-    interview = start(actor=owner, description=said, narrator_name=narrator, narrator_email='')
-    for recording in recordings:
-        part = factories.a_part_stored(interview, Path(recording).read_bytes(), name=Path(recording).name)
-        while not Part.objects.get(pk=part.pk).file:  # the site's own worker may have taken the job
-            sleep(0.2)
-    factories.sign_everybody(interview)
-    workflow.submit(interview.pk, actor=owner)
-    print(interview.pk)
-"""
-
-
-def an_interview_handed_in(story: Story, narrator: str, *recordings: Path) -> str:
-    """The address of its review; it was handed in and signed beside the site, whose worker does the rest."""
-    paths = ", ".join(repr(str(path)) for path in recordings)
-    pk = story.site.shell(f"{READY}\nready({a_volunteer(story)!r}, {narrator!r}, {paths})").strip()
-    return f"/desk/interviews/{pk}/"
-
-
-def wait_until_drawn(page: Page, address: str, patience_ms: int) -> None:
-    """Look again until every part can be heard and is drawn."""
-    deadline = time.monotonic() + patience_ms / 1000
-    while time.monotonic() < deadline:
-        page.goto(address)
-        told = page.locator("#desk-told")
-        if told.count() and told.evaluate("told => JSON.parse(told.textContent).parts.every(part => part.picture)"):
-            return
-        time.sleep(1)
-    raise AssertionError("the parts were not drawn in time")
-
-
-def tab_to(page: Page, wanted: Locator) -> None:
-    """Press Tab until it has the focus, as somebody without a mouse does."""
-    for _ in range(250):
-        if wanted.evaluate("element => element === document.activeElement"):
-            return
-        page.keyboard.press("Tab")
-    raise AssertionError(f"Tab never comes to {wanted}")
 
 
 def position(page: Page) -> float:
@@ -160,6 +108,9 @@ def _write_a_note(page: Page) -> None:
     expect(page.locator("[data-desk-note]")).to_be_hidden()
     page.reload()
     expect(page.locator("[data-desk-notes] li")).to_contain_text("She spells it with two l.")
+    tab_to(page, page.get_by_role("button", name="Take away the note"))
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("None yet. They are for the library's staff alone.")).to_be_visible()
     expect(page.locator("[data-desk-heard]")).to_contain_text(re.compile(r"heard [1-9]\d* %"))
 
 

@@ -11,9 +11,16 @@ from django.utils import timezone
 
 from intake import workflow
 from intake.accounts.models import User
+from intake.catalogue import headings, timed
+from intake.catalogue import services as catalogue
+from intake.catalogue.models import TimedText
+from intake.catalogue.services import Said
+from intake.catalogue.webvtt import Spoken
 from intake.interviews import services as interviews
 from intake.interviews.attachments import take_out
 from intake.interviews.models import Interview
+from intake.interviews.services import parts_of
+from intake.jobs.models import Kind
 from intake.outputs import issuing, letters
 from intake.outputs.models import LetterKind, OutputKind
 from intake.outputs.packages.bags import Bag, zipped
@@ -22,6 +29,7 @@ from intake.releases.models import Release
 from intake.releases.passages import close_passage, open_passage
 from intake.releases.restrictions import record_event
 from tests.factories import (
+    IN_COPYRIGHT,
     a_clipped_wav,
     a_part_stored,
     a_release_on_paper,
@@ -36,6 +44,8 @@ from tests.factories import (
 )
 
 ON = date(2026, 11, 27)
+SKOS = b"""@prefix s: <http://www.w3.org/2004/02/skos/core#> . @prefix e: <https://example.org/> .
+e:a s:prefLabel "Ferries"@en . e:b s:prefLabel "Cable ferries"@en ; s:broader e:a ."""
 
 
 def a_full_interview(volunteer, archivist) -> Interview:
@@ -57,6 +67,7 @@ def a_full_interview(volunteer, archivist) -> Interview:
     workflow.take_up(interview.pk, actor=archivist)
     answer_everything(interview, archivist)
     workflow.accept(interview.pk, actor=archivist)
+    _describe(interview, archivist)
     _restrict(interview, release, archivist)
     _papers(interview, archivist)
     run_jobs()
@@ -77,6 +88,23 @@ def _papers(interview: Interview, archivist: User) -> None:
         actor=archivist,
     )
     issuing.reissue(interview.outputs.get(kind=OutputKind.RECEIPT), reason="The library has moved.", actor=archivist)
+
+
+def _describe(interview: Interview, archivist: User) -> None:
+    """With a heading of each kind of list, somebody spoken of, an outline and a transcript."""
+    take_in = {"kind": "subject", "file_name": "banks.ttl", "content": SKOS, "actor": archivist}
+    headings.take_in_list("Two banks", "banks", **take_in)
+    run_jobs(Kind.READ_LIST)
+    place = headings.add_own("Alder Ferry", kind="place", actor=archivist)
+    for heading, use in ((headings.named("Cable ferries")[0], "about"), (place, "recorded-at")):
+        catalogue.give_heading(interview.pk, heading=heading, use=use, actor=archivist)
+    spoken_of = {"name": "Jens Lund", "catalogue_name": "Lund, Jens", "role": "spoken-of"}
+    catalogue.name_somebody_new(interview.pk, actor=archivist, **spoken_of)
+    said = Said("", "Marit Oskarsen tells of the bell and the fog.", ["en", "nb"], ["1950/1965"], IN_COPYRIGHT)
+    catalogue.describe(interview.pk, said=said, actor=archivist)
+    for kind in TimedText.Kind:
+        for part in parts_of(interview):
+            timed.write_cue(part.pk, kind=kind, said=Spoken(50, 90, "Marit", "Fog & bells."), actor=archivist)
 
 
 def _restrict(interview: Interview, release: Release, archivist: User) -> None:

@@ -92,6 +92,8 @@ def test_every_action_is_told_or_meant_not_to_be_in_the_story_of_an_interview():
                 "KIT",
                 "COLLECTION",
                 "PERSON",
+                "LIST",
+                "HEADING_CHANGED",
                 "LIBRARY",
                 "DESCRIPTIONS",
                 "WORDING",

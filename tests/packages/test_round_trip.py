@@ -325,6 +325,7 @@ STAYS = {
     "files.fixitycheck": "told by premis.xml",
     "files.incident": "told by premis.xml",
     "library.library": "the library's own row",
+    "catalogue.listreading": "how a list of headings came in, which belongs to no interview",
     "queue.queueentry": "derived anew from what comes in",
     "outputs.harvestrecord": "what harvesters of this site were told",
 }

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
-from intake.outputs.records.described import Described, Role, Somebody, SoundFile
+from intake.outputs.records.described import Described, Point, Role, Somebody, SoundFile, Topic
 
 PLAIN = Described(
     identifier="2026-0007",
@@ -17,13 +17,13 @@ PLAIN = Described(
     summary="Forty years of the cable ferry.\nThe winter of the ice & the “Lindworm” <a ferry>.",
     recorded_on=date(2026, 3, 14),
     place="Alder Ferry",
-    language="en",
+    languages=("en",),
     collection="Both Banks: the crossing years",
     publisher="Alder Ferry Public Library",
     terms="Open: anybody may hear it.",
     closed_until=None,
     is_on_site=False,
-    licence="https://creativecommons.org/licenses/by/4.0/",
+    rights=("https://creativecommons.org/licenses/by/4.0/",),
     seconds=4353.2,
     files=(
         SoundFile("WAV, 48 kHz, 24 bit, stereo", "WAV", "audio/wav", 1_253_721_644),
@@ -36,12 +36,36 @@ WITHHELD = replace(
     PLAIN,
     title="Interview with narrator, name withheld, 2026-03-14",
     people=(Somebody("", Role.NARRATOR), Somebody("Tobias Wrenfield", Role.INTERVIEWER)),
-    licence="",
+    rights=(),
 )
-CLOSED = replace(PLAIN, terms="Closed until 1 Jan 2040.", closed_until=date(2040, 1, 1), licence="")
-ON_SITE = replace(PLAIN, terms="On site only.", is_on_site=True, licence="")
-SPARSE = replace(PLAIN, people=(), summary="", licence="", seconds=None, files=(), language="xx-unknown")
-SMALL_LANGUAGE = replace(PLAIN, language="rmy")
+CLOSED = replace(PLAIN, terms="Closed until 1 Jan 2040.", closed_until=date(2040, 1, 1), rights=())
+ON_SITE = replace(PLAIN, terms="On site only.", is_on_site=True, rights=())
+SPARSE = replace(PLAIN, people=(), summary="", rights=(), seconds=None, files=(), languages=("xx-unknown",))
+SMALL_LANGUAGE = replace(PLAIN, languages=("rmy",))
+FULL = replace(
+    PLAIN,
+    title="Forty years on the cable ferry",
+    people=(
+        Somebody(
+            "Marit Oskarsen", Role.NARRATOR, "Oskarsen, Marit", ("Marit Lund",), "1943~/..", "https://example.org/m"
+        ),
+        Somebody("Tobias Wrenfield", Role.INTERVIEWER, "Wrenfield, Tobias"),
+        Somebody("Petra Aas", Role.TRANSCRIBER, "Aas, Petra"),
+        Somebody("Old Halvard", Role.ALSO_HEARD),
+        Somebody("Ferryman Jens Lund", None, "Lund, Jens", (), "1890/1951"),
+    ),
+    languages=("en", "nb", "rmy"),
+    rights=("http://rightsstatements.org/vocab/InC/1.0/",),
+    points=(
+        Point("Cable ferries", False, "local"),
+        Point("Winters", False, "example", "https://example.org/subjects/winters"),
+        Point("Alder Ferry", True, "local", "", 55.676100, -12.568300, True),
+        Point("Sill Island", True, "example", "https://example.org/places/sill", -1.5, 0.25),
+    ),
+    periods=("1950/1965", "194X~"),
+    outline=(Topic("0:00:10", "Childhood <on> the bank"), Topic("0:12:03", "The winter of the ice")),
+    has_transcript=True,
+)
 ALL = {
     "plain": PLAIN,
     "withheld": WITHHELD,
@@ -49,4 +73,5 @@ ALL = {
     "on site": ON_SITE,
     "sparse": SPARSE,
     "small language": SMALL_LANGUAGE,
+    "full": FULL,
 }

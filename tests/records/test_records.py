@@ -8,12 +8,12 @@ import pymarc
 import pytest
 from lxml import etree
 
+from intake.catalogue.languages import iso639_2b, iso639_3, name_of
 from intake.outputs.records.dublin_core import dublin_core
-from intake.outputs.records.languages import iso639_2b, iso639_3, name_of
 from intake.outputs.records.marc import marc, marcxml
 from intake.outputs.records.mods import mods
 from intake.outputs.records.table import COLUMNS, table
-from tests.records.facts import ALL, CLOSED, ON_SITE, PLAIN, SMALL_LANGUAGE, SPARSE, WITHHELD
+from tests.records.facts import ALL, CLOSED, FULL, ON_SITE, PLAIN, SMALL_LANGUAGE, SPARSE, WITHHELD
 from tests.records.schemas import schema
 
 NAMES = {"m": "http://www.loc.gov/MARC21/slim", "mods": "http://www.loc.gov/mods/v3"}
@@ -82,8 +82,49 @@ def test_what_the_fields_say():
     assert (record["336"]["a"], record["336"]["b"]) == ("spoken word", "spw")
     assert [field["b"] for field in record.get_fields("347")] == ["WAVE", "FLAC"]
     assert record["520"]["a"] == "Forty years of the cable ferry. The winter of the ice & the “Lindworm” <a ferry>."
-    assert record["540"]["u"] == PLAIN.licence
+    assert record["540"]["u"] == PLAIN.rights[0]
     assert record["041"]["a"] == "eng"
+
+
+def test_a_full_description_stands_in_its_fields():
+    """Fields after the MARC 21 format; the forms of 034, 751 and of years in headings from memory."""
+    record = read(FULL)
+    narrator = record["100"]
+    assert (narrator.indicators[0], narrator.get_subfields("a", "d", "0")) == (
+        "1", ["Oskarsen, Marit,", "approximately 1943-,", "https://example.org/m"],
+    )  # fmt: skip
+    assert [(field["a"], field["e"]) for field in record.get_fields("700")] == [
+        ("Wrenfield, Tobias,", "interviewer."), ("Aas, Petra,", "transcriber."), ("Old Halvard,", "speaker."),
+    ]  # fmt: skip
+    assert record["600"].get_subfields("a", "d", "2") == ["Lund, Jens,", "1890-1951,", "local"]
+    assert [(one["a"], one["2"], one.get("0")) for one in record.get_fields("650")] == [
+        ("Cable ferries.", "local", None), ("Winters.", "example", "https://example.org/subjects/winters"),
+    ]  # fmt: skip
+    assert [one["a"] for one in record.get_fields("651")] == ["Sill Island."]
+    assert [one["a"] for one in record.get_fields("648")] == ["1950 to 1965.", "about the 1940s."]
+    assert record["751"]["a"] == "Alder Ferry"
+    assert [one.get_subfields("d", "f", "3") for one in record.get_fields("034")] == [
+        ["-012.568300", "+055.676100", "Alder Ferry"], ["+000.250000", "-001.500000", "Sill Island"],
+    ]  # fmt: skip
+    assert [one.get_subfields("a") for one in record.get_fields("041")] == [["eng", "nob"], ["rmy"]]
+    assert record["546"]["a"] == "In English and Norwegian Bokmål and Vlax Romani."
+    assert record["505"]["a"] == "0:00:10 Childhood <on> the bank -- 0:12:03 The winter of the ice."
+    assert record["540"].get_subfields("a", "u") == ["In copyright.", "http://rightsstatements.org/vocab/InC/1.0/"]
+
+
+def test_mods_and_dublin_core_tell_the_same():
+    told = etree.fromstring(mods([FULL]))
+    assert told.xpath("//mods:subject/mods:topic/text()", namespaces=NAMES) == ["Cable ferries", "Winters"]
+    assert told.xpath("//mods:cartographics/mods:coordinates/text()", namespaces=NAMES) == ["-1.5, 0.25"]
+    assert told.xpath("//mods:temporal[@encoding='edtf']/text()", namespaces=NAMES) == ["1950/1965", "194X~"]
+    assert told.xpath("//mods:alternativeName/mods:namePart/text()", namespaces=NAMES) == ["Marit Lund"]
+    assert told.xpath("//mods:subject/mods:name/mods:namePart/text()", namespaces=NAMES) == ["Lund, Jens", "1890/1951"]
+    core = etree.fromstring(dublin_core(FULL))
+    subjects = core.xpath("//dc:subject/text()", namespaces={"dc": "http://purl.org/dc/elements/1.1/"})
+    assert subjects == ["Lund, Jens", "Cable ferries", "Winters"]
+    assert core.xpath("//dc:coverage/text()", namespaces={"dc": "http://purl.org/dc/elements/1.1/"}) == [
+        "Alder Ferry", "Sill Island", "1950/1965", "194X~",
+    ]  # fmt: skip
 
 
 def test_a_closure_says_until_when_and_open_says_open():
@@ -128,7 +169,7 @@ def test_mods_says_roles_by_relator_and_how_it_may_be_used():
     # The list of the Library of Congress; the schema takes any text here.
     assert root.findtext(".//mods:typeOfResource", namespaces=NAMES) == "sound recording-nonmusical"
     (use,) = root.xpath("//mods:accessCondition[@type='use and reproduction']", namespaces=NAMES)
-    assert use.get("{http://www.w3.org/1999/xlink}href") == PLAIN.licence
+    assert use.get("{http://www.w3.org/1999/xlink}href") == PLAIN.rights[0]
 
 
 def test_dublin_core_names_the_narrators_as_creators():

@@ -8,7 +8,7 @@ from django.utils import formats, timezone
 from intake.accounts.models import User
 from intake.audit.actions import Action
 from intake.audit.services import story_of
-from intake.interviews.models import State
+from intake.interviews.models import TAKEN_IN, State
 from intake.jobs.models import Kind
 from intake.mail.models import Message
 from intake.outputs.models import OutputKind
@@ -184,7 +184,7 @@ def test_only_staff_undo(proposed, volunteer, move, given):
     assert refused(move, proposed.pk, actor=volunteer, **given) == ("Only the library's staff review interviews.",)
 
 
-@pytest.mark.parametrize("state", [state for state in State if state != State.ACCEPTED], ids=str)
+@pytest.mark.parametrize("state", [state for state in State if state not in TAKEN_IN], ids=str)
 def test_only_an_acceptance_is_undone(state, archivist):
     assert refused(propose_undo, an_interview(state).pk, reason="x", actor=archivist) == (
         "This interview is not accepted, so there is no acceptance to undo.",

@@ -7,7 +7,7 @@ from django.urls import reverse
 from intake.audit.actions import Action
 from intake.audit.services import story_of
 from intake.errors import Refused
-from intake.interviews.models import State
+from intake.interviews.models import TAKEN_IN, State
 from intake.interviews.services import parts_of
 from intake.mail.models import Message
 from intake.outputs.packages.contents import left_out, package_of, packages_of
@@ -110,9 +110,7 @@ def test_turned_down_it_is_what_the_releases_say_again(contested, volunteer, arc
     assert ask_withdrawal(contested.pk, **WISH, actor=volunteer).pk
 
 
-@pytest.mark.parametrize(
-    "state", [state for state in State if state not in {State.ACCEPTED, State.TAKEN_DOWN}], ids=str
-)
+@pytest.mark.parametrize("state", [state for state in State if state not in {*TAKEN_IN, State.TAKEN_DOWN}], ids=str)
 def test_before_acceptance_there_is_nothing_to_ask_for(state):
     interview = an_interview(state)
     (told,) = refused(ask_withdrawal, interview.pk, **WISH, actor=interview.owner)

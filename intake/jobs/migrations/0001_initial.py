@@ -39,6 +39,7 @@ class Migration(migrations.Migration):
                             ("clear-uploads", "Tell of uploads that nobody finishes, and clear them"),
                             ("refresh-queue", "Bring the queue up to date"),
                             ("refresh-harvest", "Bring the records for harvesters up to date"),
+                            ("read-list", "Read a list of headings"),
                             ("seal-events", "Seal events into the chain"),
                         ],
                         max_length=30,

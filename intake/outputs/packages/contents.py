@@ -16,7 +16,7 @@ from intake.audit.services import record
 from intake.errors import Refused
 from intake.files import serving
 from intake.files.models import FixityCheck, StoredFile
-from intake.interviews.models import Attachment, Collection, Interview, Part, State
+from intake.interviews.models import TAKEN_IN, Attachment, Collection, Interview, Part
 from intake.library import services as libraries
 from intake.outputs import naming
 from intake.outputs.describing import accepted, described
@@ -28,6 +28,7 @@ from intake.outputs.records.dublin_core import dublin_core
 from intake.outputs.records.marc import marcxml
 from intake.outputs.records.mods import mods
 from intake.outputs.records.premis import premis
+from intake.outputs.texts import files_whole
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report
 from intake.register.models import Accession
@@ -35,7 +36,7 @@ from intake.register.services import standing
 from intake.releases.models import Scan, WithdrawalRequest
 
 ROWS = "metadata/rows.json"
-FORMAT = 1
+FORMAT = 2
 FOLDERS = {
     OutputKind.LISTENING_COPY: "listening-copies",
     OutputKind.WORKING_COPY: "working-copies",
@@ -71,6 +72,7 @@ metadata/premis.xml     what happened to each file, when and by whom (PREMIS 3)
 metadata/dublin-core.xml, marc.xml, mods.xml  the description (Dublin Core, MARCXML, MODS); names that are withheld
                         are left out
 metadata/accession.json   the accession register's entry
+metadata/outline-*.vtt, transcript-*.vtt  what it is about from where on, and what is said, for each recording (WebVTT)
 metadata/quality-*.json   what was measured of each recording
 metadata/rows.json      the same as the site's database holds it, to take the package in again
 
@@ -117,6 +119,7 @@ def package_of(interview: Interview, *, actor: User | None, place: Place | None 
         ("metadata/marc.xml", _always(marcxml([said]))),
         ("metadata/mods.xml", _always(mods([said]))),
         *((path, _always(made)) for path, made in _quality(interview)),
+        *((f"metadata/{file.name}", _always(file.content)) for file in files_whole(interview)),
         (ROWS, _always(rows.to_json(held))),
         ("metadata/premis.xml", partial(_premis, interview, said.title, payload, files, events)),
     ]
@@ -143,7 +146,7 @@ def left_out(collection: Collection) -> list[str]:
     """Why accepted interviews of a collection have no package now: a sentence for each."""
     # Only what may have been stopped since its acceptance is asked about: a collection has thousands.
     asked_for = Exists(WithdrawalRequest.objects.filter(interview=OuterRef("interview"), decided_at=None))
-    stopped = _accepted(collection).filter(~Q(interview__state=State.ACCEPTED) | asked_for)
+    stopped = _accepted(collection).filter(~Q(interview__state__in=TAKEN_IN) | asked_for)
     return [why_not for accession in stopped if (why_not := _why_left_out(accession))]
 
 

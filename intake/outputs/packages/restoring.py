@@ -163,7 +163,8 @@ def _shared_places(held: Held) -> Moved:
         last = model._base_manager.aggregate(last=Max("pk"))["last"] or 0
         free = max([last, *(row["pk"] for row in rows)]) + 1
         for row in rows:
-            twin = _twin(model, row["fields"])
+            same = {name: _moved(model, name, row["fields"][name], moved) for name in SHARED[model]}
+            twin = _twin(model, same, row["fields"])
             if twin is not None:
                 moved[model, row["pk"]] = twin.pk
             elif not model._base_manager.filter(pk=row["pk"]).exists():
@@ -173,9 +174,9 @@ def _shared_places(held: Held) -> Moved:
     return moved
 
 
-def _twin(model: type[Model], fields: dict[str, Any]) -> Model | None:
+def _twin(model: type[Model], same: dict[str, Any], fields: dict[str, Any]) -> Model | None:
     """The row here that is the same as one of the package's. A wording of other words is no twin, and is refused."""
-    twin = model._base_manager.filter(**{name: fields[name] for name in SHARED[model]}).first()
+    twin = model._base_manager.filter(**same).first()
     if isinstance(twin, Wording) and twin.text != fields["text"]:
         raise Refused(f"This site has another text under “{twin}” ({twin.language}), and a release names its words.")
     return twin

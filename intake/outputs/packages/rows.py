@@ -12,6 +12,15 @@ from django.db.models import ForeignKey, Model, Q, QuerySet
 from intake.accounts.models import User
 from intake.audit.models import Event
 from intake.audit.services import thread_of
+from intake.catalogue.models import (
+    AccessPoint,
+    AuthorityList,
+    Contributor,
+    Cue,
+    Description,
+    Heading,
+    TimedText,
+)
 from intake.files.models import StoredFile, Upload
 from intake.interviews.models import Attachment, Collection, Interview, Mark, Part, Participant
 from intake.outputs.models import Letter, Output, Reissue
@@ -44,6 +53,8 @@ SHARED: dict[type[Model], tuple[str, ...]] = {
     Person: ("name", "noted_at"),
     Collection: ("name",),
     Wording: ("moment", "role", "language", "version"),
+    AuthorityList: ("name",),
+    Heading: ("authority", "kind", "label", "uri"),
 }
 
 # The interview's own tables, in the order in which they point to each other, with its rows in each.
@@ -71,6 +82,11 @@ OWN: dict[type[Model], Callable[[Interview], Iterable[Model]]] = {
     FindingAnswer: lambda it: FindingAnswer.objects.filter(report__in=_reports(it)).order_by("pk"),
     Heard: lambda it: Heard.objects.filter(part__interview=it).order_by("pk"),
     OpeningCheck: lambda it: OpeningCheck.objects.filter(interview=it).order_by("pk"),
+    Description: lambda it: Description.objects.filter(interview=it),
+    AccessPoint: lambda it: AccessPoint.objects.filter(interview=it),
+    Contributor: lambda it: Contributor.objects.filter(interview=it),
+    TimedText: lambda it: TimedText.objects.filter(interview=it).order_by("pk"),
+    Cue: lambda it: Cue.objects.filter(text__interview=it).order_by("pk"),
     Decision: lambda it: Decision.objects.filter(interview=it),
     Arrival: lambda it: Arrival.objects.filter(interview=it),
     Accession: lambda it: Accession.objects.filter(interview=it),

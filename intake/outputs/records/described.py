@@ -11,6 +11,9 @@ class Role(Enum):
     NARRATOR = ("interviewee", "ive")
     INTERVIEWER = ("interviewer", "ivr")
     INTERPRETER = ("interpreter", "itr")  # the list's "translator" works in writing
+    TRANSCRIBER = ("transcriber", "trc")
+    RECORDIST = ("recordist", "rcd")
+    ALSO_HEARD = ("speaker", "spk")
 
     @property
     def term(self) -> str:
@@ -23,10 +26,43 @@ class Role(Enum):
 
 @dataclass(frozen=True)
 class Somebody:
-    """A person by name, as it is spoken; empty where the name is withheld."""
+    """A person by name, as it is spoken; empty where the name is withheld.
+
+    `role` None is somebody who is spoken of. `sorted_name` is the name in catalogue order ("Oskarsen, Marit"), `dates`
+    EDTF; both are empty where nobody has written them.
+    """
 
     name: str
-    role: Role
+    role: Role | None
+    sorted_name: str = ""
+    variants: tuple[str, ...] = ()
+    dates: str = ""
+    uri: str = ""
+
+    @property
+    def catalogued(self) -> str:
+        return self.sorted_name or self.name
+
+
+@dataclass(frozen=True)
+class Point:
+    """A heading under which the interview is found; `code` is the MARC source code of its list."""
+
+    label: str
+    is_place: bool
+    code: str
+    uri: str = ""
+    latitude: float | None = None
+    longitude: float | None = None
+    is_where_recorded: bool = False
+
+
+@dataclass(frozen=True)
+class Topic:
+    """What is spoken of from a time on, such as "0:12:03"; with the part in front where there are several."""
+
+    at: str
+    words: str
 
 
 @dataclass(frozen=True)
@@ -43,8 +79,8 @@ class SoundFile:
 class Described:
     """Names that are withheld are left out by whoever makes it.
 
-    `terms` say in a sentence who may hear it; `closed_until` is the day on which it opens, `licence` a URI, `seconds`
-    the length of all recordings, None where one could not be measured. `language` is a BCP 47 tag.
+    `terms` say in a sentence who may hear it; `closed_until` is the day on which it opens, `seconds` the length of all
+    recordings, None where one could not be measured. `languages` are BCP 47 tags, `periods` EDTF, `rights` URIs.
     """
 
     identifier: str
@@ -53,25 +89,47 @@ class Described:
     summary: str
     recorded_on: date
     place: str
-    language: str
+    languages: tuple[str, ...]
     collection: str
     publisher: str
     terms: str
     closed_until: date | None
     is_on_site: bool
-    licence: str
+    rights: tuple[str, ...]
     seconds: float | None
     files: tuple[SoundFile, ...]
     accepted_on: date
     changed_at: datetime
+    points: tuple[Point, ...] = ()
+    periods: tuple[str, ...] = ()
+    outline: tuple[Topic, ...] = ()
+    has_transcript: bool = False
 
-    def named(self, role: Role) -> list[str]:
-        return [somebody.name for somebody in self.people if somebody.role == role and somebody.name]
+    def people_as(self, role: Role | None) -> list[Somebody]:
+        """Those in one role whose names may be told."""
+        return [somebody for somebody in self.people if somebody.role == role and somebody.name]
+
+    def named(self, role: Role | None) -> list[str]:
+        return [somebody.catalogued for somebody in self.people_as(role)]
+
+    @property
+    def subjects(self) -> list[Point]:
+        return [point for point in self.points if not point.is_place]
+
+    @property
+    def places_spoken_of(self) -> list[Point]:
+        return [point for point in self.points if point.is_place and not point.is_where_recorded]
+
+    @property
+    def places_recorded_at(self) -> list[Point]:
+        return [point for point in self.points if point.is_where_recorded]
 
     @property
     def withheld(self) -> list[str]:
         """The roles in which a name is withheld, each once."""
-        return list(dict.fromkeys(somebody.role.term for somebody in self.people if not somebody.name))
+        return list(
+            dict.fromkeys(somebody.role.term for somebody in self.people if somebody.role and not somebody.name)
+        )
 
     @property
     def is_restricted(self) -> bool:

@@ -6,8 +6,8 @@ The narrator stands as creator and the interviewer as contributor; other mapping
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
+from intake.catalogue.languages import iso639_3
 from intake.outputs.records.described import Described, Role
-from intake.outputs.records.languages import iso639_3
 
 CONTAINER = "http://www.openarchives.org/OAI/2.0/oai_dc/"
 TERMS = "http://purl.org/dc/elements/1.1/"
@@ -33,19 +33,22 @@ def dublin_core_element(said: Described) -> Element:
 
 
 def _terms(said: Described) -> list[tuple[str, list[str]]]:
-    helpers = [*said.named(Role.INTERVIEWER), *said.named(Role.INTERPRETER)]
+    helpers = [name for role in Role if role != Role.NARRATOR for name in said.named(role)]
+    subjects = [*said.named(None), *(point.label for point in said.subjects)]
+    coverage = [said.place, *(point.label for point in said.points if point.is_place), *said.periods]
     return [
         ("title", [said.title]),
         ("creator", said.named(Role.NARRATOR)),
         ("contributor", helpers),
+        ("subject", subjects),
         ("description", [said.summary, *(f"The {role}'s name is withheld." for role in said.withheld)]),
         ("publisher", [said.publisher]),
         ("date", [said.recorded_on.isoformat()]),
         ("type", [SOUND]),
         ("format", list(dict.fromkeys(file.told for file in said.files))),
         ("identifier", [said.identifier]),
-        ("language", [iso639_3(said.language)]),
+        ("language", [iso639_3(language) for language in said.languages]),
         ("relation", [said.collection]),
-        ("coverage", [said.place]),
-        ("rights", [said.terms, said.licence]),
+        ("coverage", list(dict.fromkeys(coverage))),
+        ("rights", [said.terms, *said.rights]),
     ]

@@ -53,6 +53,7 @@ class Migration(migrations.Migration):
                             ("in_review", "In review"),
                             ("returned", "Returned"),
                             ("accepted", "Accepted"),
+                            ("catalogued", "Catalogued"),
                             ("declined", "Declined"),
                             ("withdrawn", "Withdrawn"),
                             ("taken_down", "Taken down"),

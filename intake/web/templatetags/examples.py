@@ -20,6 +20,7 @@ STATES = [
     ("returned", "Sent back"),
     ("in_review", "In review"),
     ("accepted", "Accepted"),
+    ("catalogued", "Catalogued"),
     ("declined", "Declined"),
     ("withdrawn", "Withdrawn"),
     ("taken_down", "Taken down"),

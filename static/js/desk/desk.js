@@ -1,6 +1,7 @@
 /** The listening desk: ties the player, the drawing, the notes and what was heard to the page and its keys. */
 
 import { exactTimecode, timecode } from "plain";
+import { Cues } from "desk-cues";
 import { Heard } from "desk-heard";
 import { Lanes } from "desk-lanes";
 import { Notes } from "desk-notes";
@@ -31,6 +32,8 @@ class Desk {
     this.heard = new Heard(this.parts, told.heard, (sentence) => this.#say(sentence));
     this.notes = new Notes(root, this, told.marks);
     this.lanes = new Lanes(root, this);
+    const words = document.querySelector("[data-cues]");
+    this.cues = words ? new Cues(words, this) : null;
     this.#connect();
     for (const name of ["stage", "controls"]) this.find(name).hidden = false;
     this.lanes.resize();
@@ -76,6 +79,7 @@ class Desk {
       next: () => this.#goToFlag(1),
       previous: () => this.#goToFlag(-1),
       mark: () => this.notes.begin(now),
+      write: () => this.cues?.begin(now),
       loop: () => this.#loop(),
       in: () => this.#zoom(1 / CLOSER),
       out: () => this.#zoom(CLOSER),
@@ -140,7 +144,7 @@ class Desk {
     const keys = {
       " ": "toggle", ArrowLeft: "back", ArrowDown: "back", ArrowRight: "forward", ArrowUp: "forward",
       PageDown: "pageBack", PageUp: "pageForward", Home: "start", End: "end", n: "next", p: "previous", m: "mark",
-      l: "loop", "+": "in", "=": "in", "-": "out", 0: "all", ",": "slower", ".": "faster", c: "channel",
+      w: "write", l: "loop", "+": "in", "=": "in", "-": "out", 0: "all", ",": "slower", ".": "faster", c: "channel",
     };
     const fine = { ArrowLeft: "fineBack", ArrowRight: "fineForward" };
     const name = (event.shiftKey && fine[event.key]) || keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
@@ -208,6 +212,7 @@ class Desk {
   #follow() {
     const { time } = this.player;
     this.heard.at(time, this.player.isPlaying);
+    this.cues?.at(time);
     if (this.view.follow(time)) this.lanes.draw();
     this.#showTime();
   }
