@@ -40,8 +40,25 @@ document.addEventListener("securitypolicyviolation", (event) =>
 LONGEST_FIRST = ("tests/look/", "tests/journeys/", "tests/local/", "tests/clients/")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--with-a-database", action="store_true", help="leave out what meets no database of the site")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: not item.nodeid.startswith(LONGEST_FIRST))
+    if config.getoption("--with-a-database"):
+        left_out = [item for item in items if not meets_a_database(item)]
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in set(left_out)]
+
+
+def meets_a_database(item: pytest.Item) -> bool:
+    """Whether it asks for one, or for processes that have one."""
+    marks = {"django_db", "browser", "processes"}
+    fixtures = {"db", "transactional_db", "django_db_setup", "live_site"}
+    return any(item.get_closest_marker(mark) for mark in marks) or not fixtures.isdisjoint(
+        getattr(item, "fixturenames", ())
+    )
 
 
 @pytest.fixture(autouse=True)

@@ -1,6 +1,6 @@
 """What must hold before an accepted interview is catalogued, in sentences: none when its description is complete."""
 
-from intake.catalogue.models import Contributor, Description, TimedText
+from intake.catalogue.models import AccessPoint, Contributor, Description, TimedText
 from intake.catalogue.rights import LABELS, LICENCES, licence_chosen
 from intake.catalogue.withheld import Withheld, participants_of
 from intake.interviews.models import Interview, Participant
@@ -53,7 +53,13 @@ def _rights(said: Description, participants: list[Participant]) -> list[str]:
 def _names_told(interview: Interview, said: Description, withheld: Withheld) -> list[str]:
     outline = TimedText.objects.filter(interview=interview, kind=TimedText.Kind.OUTLINE)
     topics = outline.exclude(cues=None).values_list("cues__words", flat=True)
-    places = {"title": said.title, "summary": said.summary, "outline": "\n".join(topics)}
+    headings = AccessPoint.objects.filter(interview=interview).values_list("heading__label", flat=True)
+    places = {
+        "title": said.title,
+        "summary": said.summary,
+        "outline": "\n".join(topics),
+        "list of subjects and places": "\n".join(headings),
+    }
     return [
         f"The {place} tells a name that was promised withheld. Write it without."
         for place, text in places.items()

@@ -79,18 +79,24 @@ def _concept(graph: Graph, concept: Node, language: str) -> Listed | None:
     north, east = _place(_first(graph, concept, GEO.lat), _first(graph, concept, GEO.long))
     broader = next(iter(sorted(map(str, graph.objects(concept, SKOS.broader)))), "")
     return Listed(
-        label=str(label)[:LONGEST_LABEL],
-        variants=tuple(sorted({str(one) for one in others} - {str(label)})),
-        uri=str(concept)[:LONGEST_URI] if isinstance(concept, URIRef) else "",
-        broader=broader,
-        note=str(min(notes, key=lambda one: _distance(one, language))) if notes else "",
+        label=_kept(label)[:LONGEST_LABEL],
+        variants=tuple(sorted({_kept(one) for one in others} - {_kept(label)})),
+        uri=_kept(concept)[:LONGEST_URI] if isinstance(concept, URIRef) else "",
+        broader=_kept(broader),
+        note=_kept(min(notes, key=lambda one: _distance(one, language))) if notes else "",
         latitude=north,
         longitude=east,
     )
 
 
+def _kept(text: object) -> str:
+    """Without what no database keeps: control characters, and halves of characters."""
+    whole = str(text).encode("utf-8", "replace").decode()
+    return "".join(letter for letter in whole if letter in "\n\t" or ord(letter) >= 32).strip()
+
+
 def _literals(graph: Graph, concept: Node, says: URIRef) -> list[Literal]:
-    return [one for one in graph.objects(concept, says) if isinstance(one, Literal) and str(one).strip()]
+    return [one for one in graph.objects(concept, says) if isinstance(one, Literal) and _kept(one)]
 
 
 def _distance(literal: Literal, language: str) -> int:
@@ -159,7 +165,7 @@ def _twice(found: list[Listed]) -> Iterator[str]:
 def _line(line: dict[str, str]) -> Listed:
     if None in line or None in line.values():
         raise Refused("it has not as many columns as the first line.")
-    told = {name: (line.get(name) or "").strip() for name in COLUMNS}
+    told = {name: _kept(line.get(name) or "") for name in COLUMNS}
     if not told["label"]:
         raise Refused("it has no label.")
     if len(told["label"]) > LONGEST_LABEL or len(told["uri"]) > LONGEST_URI:

@@ -28,11 +28,16 @@ class ListField(forms.CharField):
         self.separator = separator
 
     def to_python(self, value: Any) -> Any:
-        typed = [one.strip() for one in str(value or "").split(self.separator)]
+        text = super().to_python(value) or ""
+        super().run_validators(text)
+        typed = [one.strip() for one in text.split(self.separator)]
         try:
-            return list(dict.fromkeys(self.read_one(one) for one in typed if one))[:MOST_IN_A_LIST]
+            found = list(dict.fromkeys(self.read_one(one) for one in typed if one))
         except Refused as refused:
             raise forms.ValidationError(list(refused.reasons)) from refused
+        if len(found) > MOST_IN_A_LIST:
+            raise forms.ValidationError(f"There is room for {MOST_IN_A_LIST} of them; these are {len(found)}.")
+        return found
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, list | tuple):
@@ -44,7 +49,7 @@ class ListField(forms.CharField):
             raise forms.ValidationError(self.error_messages["required"], code="required")
 
     def run_validators(self, value: Any) -> None:
-        """The length is the text's, and the browser's to keep; what each thing may be `read_one` has said."""
+        """They were asked about the text, before it was parted."""
 
     def read_one(self, typed: str) -> str:
         return typed
@@ -58,7 +63,9 @@ class LanguagesField(ListField):
         return tag_of(typed)
 
     def show_one(self, value: str) -> str:
-        return name_of(value).replace(",", "")
+        """The name, but where it would be read as several, or would lose the region."""
+        name = name_of(value)
+        return value if "-" in value or self.separator in name else name
 
 
 class PeriodsField(ListField):

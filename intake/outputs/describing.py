@@ -84,7 +84,7 @@ def _described(accession: Accession, publisher: str, today: date) -> Described:
         recorded_on=interview.recorded_on,
         place=plain(interview.place),
         languages=tuple(said.languages if said else [interview.language]),
-        collection=_plain(interview.collection.name),
+        collection=plain(interview.collection.name),
         publisher=_plain(publisher),
         terms=restriction.sentence() if restriction else NOT_SIGNED,
         closed_until=restriction.closed_until if restriction else None,
@@ -94,7 +94,9 @@ def _described(accession: Accession, publisher: str, today: date) -> Described:
         files=tuple(_file(part) for part in interview.parts.all() if part.file),
         accepted_on=timezone.localtime(accession.accepted_at).date(),
         changed_at=said.changed_at if said else accession.accepted_at,
-        points=tuple(map(_point, interview.access_points.all())),
+        points=tuple(
+            _point(point) for point in interview.access_points.all() if not withheld.stands_in(point.heading.label)
+        ),
         periods=tuple(said.periods if said else ()),
         outline=tuple(Topic(at, plain(words)) for at, words in _outline(interview)),
         has_transcript=any(text.kind == TimedText.Kind.TRANSCRIPT for text in interview.timed_texts.all()),

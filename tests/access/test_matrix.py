@@ -302,7 +302,7 @@ ROWS = [
         STAFF_MOVED,
         "POST",
         lambda world: world.point.heading_id,
-        {"kind": "place", "label": "x"},
+        {"kind": "subject", "label": "x"},
     ),
     Row("desk:register", STAFF),
     Row("desk:exports", STAFF),

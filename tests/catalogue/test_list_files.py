@@ -47,6 +47,12 @@ def test_csv_is_read_with_commas_or_semicolons():
     assert read("places.CSV", semicolon.encode()) == [Listed("Alder Ferry", latitude=55.6761, longitude=12.5683)]
 
 
+def test_what_no_database_keeps_is_left_out():
+    turtle = '<https://example.org/a> <http://www.w3.org/2004/02/skos/core#prefLabel> "Fer\\u0000ries", "\\u0001" .'
+    assert [one.label for one in read("a.ttl", turtle.encode())] == ["Ferries"]
+    assert [one.label for one in read("a.csv", b"label\nFer\0ries\n")] == ["Ferries"]
+
+
 BOMB = b"""<?xml version="1.0"?><!DOCTYPE r [<!ENTITY a "aaaaaaaaaa">
 <!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;"><!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;&b;&b;">
 <!ENTITY d "&c;&c;&c;&c;&c;&c;&c;&c;&c;&c;"><!ENTITY e "&d;&d;&d;&d;&d;&d;&d;&d;&d;&d;">

@@ -13,6 +13,7 @@ from intake.catalogue.services import Said
 from intake.errors import Conflict, DoneAlready, Refused
 from intake.interviews import merging
 from intake.interviews.models import State
+from intake.outputs.describing import accepted, described
 from intake.people import services as people
 from tests.factories import IN_COPYRIGHT, a_user, an_interview, describe_whole, name_person, narrator_of
 
@@ -195,10 +196,16 @@ def test_a_name_that_was_promised_withheld_is_looked_for_in_the_text(archivist):
     describe_whole(hidden, archivist)
     with_name = said(title="Marit Oskarsen's ferry", summary="Of old OSKARSEN and her boat.")
     services.describe(hidden.pk, said=with_name, actor=archivist)
+    family = headings.add_own("Oskarsen family", kind="subject", actor=archivist)
+    services.give_heading(hidden.pk, heading=family, use="about", actor=archivist)
     assert missing_before_cataloguing(hidden) == [
         "The title tells a name that was promised withheld. Write it without.",
         "The summary tells a name that was promised withheld. Write it without.",
+        "The list of subjects and places tells a name that was promised withheld. Write it without.",
     ]
+    (told,) = described(accepted().filter(interview=hidden))
+    assert "oskarsen" not in repr(told).lower()
+    assert told.title == "[name withheld]'s ferry"
     with pytest.raises(Refused, match="promised withheld"):
         workflow.describe(hidden.pk, actor=archivist)
 

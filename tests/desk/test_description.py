@@ -1,11 +1,13 @@
 """The page that describes an interview, and the pages of headings and names."""
 
+import pycountry
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from intake.catalogue import headings, services
 from intake.catalogue.complete import description_of
 from intake.catalogue.models import AccessPoint, Contributor, Heading
+from intake.desk.description_forms import RecordForm
 from intake.interviews.models import State
 from intake.people import services as people
 from tests.factories import IN_COPYRIGHT, an_interview, narrator_of, run_jobs
@@ -76,6 +78,23 @@ def test_what_cannot_be_is_told_beside_its_field(browser, interview, typed, told
     answer = browser.post(page(interview), filled(**typed))
     assert told in text_of(answer)
     assert not hasattr(interview, "catalogue_description")
+
+
+def test_every_language_is_shown_so_that_it_is_read_again(interview):
+    field = RecordForm.base_fields["languages"]
+    tags = [getattr(one, "alpha_2", one.alpha_3) for one in pycountry.languages]
+    for tag in [*tags, "pt-br", "zh-hans"]:
+        assert field.clean(field.prepare_value([tag])) == [tag]
+
+
+@pytest.mark.parametrize(
+    ("variants", "told"),
+    [("a\0b", "cannot be kept"), ("x" * 2001, "too long"), (";".join(map(str, range(21))), "room for 20")],
+)
+def test_names_that_cannot_be_kept_are_told(browser, interview, variants, told):
+    person = narrator_of(interview).person
+    answer = browser.post(f"{page(interview)}people/{person.pk}/", {"catalogue_name": "x", "variant_names": variants})
+    assert told in text_of(answer)
 
 
 def test_two_who_describe_at_once_see_both_versions(browser, interview, archivist):
