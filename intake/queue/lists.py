@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.timezone import is_naive
 
 from intake.interviews.models import Collection
-from intake.queue.models import QueueEntry
+from intake.queue.models import WORK_ENDS, QueueEntry
 from intake.queue.search import found
 
 # Counting costs as much as it counts: beyond this a list says "more than".
@@ -99,7 +99,7 @@ class Counted:
 
 def entries(asked: Asked) -> QuerySet[QueueEntry]:
     """All entries that were asked for, in no order."""
-    wanted = Q(state=asked.state) if asked.state else Q() if asked.words else Q(is_work=True)
+    wanted = Q(state=asked.state) if asked.state else Q() if asked.words else Q(work_order__lt=WORK_ENDS)
     if asked.collection:
         wanted &= Q(collection=asked.collection)
     if asked.standing:

@@ -10,6 +10,11 @@ from intake.interviews.models import Collection, Interview, State
 # In the order of the day's work; what is with a volunteer who has not begun to wait, or has ended, comes last.
 BY_STAGE = (State.SUBMITTED, State.IN_REVIEW, State.RETURNED, State.ACCEPTED)
 
+# Room within a stage for the seconds of many centuries.
+STAGE = 10**12
+# Before this somebody of the staff or a volunteer has something to do with it.
+WORK_ENDS = len(BY_STAGE) * STAGE
+
 # True of few among many: each has its own small index, so that those few are found without reading the others.
 FEW = {
     "closed": models.Q(closed_until__isnull=False),
@@ -35,7 +40,8 @@ class QueueEntry(models.Model):
 
     Anything recorded of the interview is noted as Touched in the same transaction; whoever reads the queue next, or
     the sweep, derives the entry anew. `work_order` puts the stages in the order of the day's work and, within one, the
-    longest waiting first: a single column, so that a page may begin anywhere in it.
+    longest waiting first: a single column, so that a page may begin anywhere in it, and so that work is a stretch of
+    every index that ends in it.
     """
 
     interview = models.OneToOneField(Interview, primary_key=True, on_delete=models.PROTECT, related_name="queue_entry")
@@ -43,7 +49,6 @@ class QueueEntry(models.Model):
     reviewer = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=12, choices=State.choices)
     submitted_at = models.DateTimeField(null=True)
-    is_work = models.BooleanField(help_text="Somebody of the staff or a volunteer has something to do with it.")
     work_order = models.BigIntegerField()
     waiting_since = models.DateTimeField(help_text="When it was handed in, or begun where it has not been.")
     recorded_on = models.DateField()
@@ -79,6 +84,10 @@ class QueueEntry(models.Model):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def is_work(self) -> bool:
+        return self.work_order < WORK_ENDS
 
     @property
     def restrictions(self) -> list[str]:

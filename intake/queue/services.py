@@ -14,7 +14,7 @@ from intake.interviews.services import parts_of
 from intake.people.models import Person
 from intake.qc.models import QCReport
 from intake.qc.services import latest_report
-from intake.queue.models import BY_STAGE, QueueEntry, Reader, Standing, Touched
+from intake.queue.models import BY_STAGE, STAGE, QueueEntry, Reader, Standing, Touched
 from intake.queue.search import words_of
 from intake.register.services import standing as standing_accession
 from intake.releases.models import Access
@@ -26,8 +26,6 @@ BEFORE_A_PAGE = 50
 AT_ONCE = 200
 # One interview may have been touched a hundred times since, and is looked at once.
 NOTES_AT_ONCE = 10_000
-# Room within a stage for the seconds of many centuries.
-STAGE = 10**12
 DERIVED = [field.name for field in QueueEntry._meta.fields if not field.primary_key]
 WORST_FIRST = (Standing.PROBLEM, Standing.LOOK_CLOSER)
 
@@ -114,7 +112,6 @@ def _derived(interview: Interview) -> QueueEntry:
         reviewer_id=interview.reviewer_id,
         state=interview.state,
         submitted_at=interview.submitted_at,
-        is_work=interview.state in BY_STAGE,
         work_order=_stage(interview.state) * STAGE + int(since.timestamp()),
         waiting_since=since,
         recorded_on=interview.recorded_on,

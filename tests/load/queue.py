@@ -20,8 +20,7 @@ from intake.accounts.models import User
 from intake.interviews.models import Interview
 from intake.people.services import person_of
 from intake.queue.lists import ORDERS, RESTRICTIONS, Asked, counted, entries, place_told, stretch
-from intake.queue.models import BY_STAGE, QueueEntry
-from intake.queue.services import STAGE
+from intake.queue.models import BY_STAGE, STAGE, QueueEntry
 from tests.factories import a_collection, a_user, an_archivist
 
 LIMIT_MS = 150  # of the page and its counts, at the 95th percentile
@@ -93,7 +92,6 @@ def generated(number: int, collections: list[int], staff: list[int]) -> Iterator
             "reviewer_id": chance.choice(staff) if state not in {"draft", "submitted"} else None,
             "state": state,
             "submitted_at": None if state == "draft" else since,
-            "is_work": state in BY_STAGE,
             "work_order": stage * STAGE + int(since.timestamp()),
             "waiting_since": since,
             "recorded_on": since.date(),

@@ -9,8 +9,7 @@ from intake.accounts.models import User
 from intake.interviews.models import Collection, Interview, State
 from intake.people.models import Person
 from intake.people.services import person_of
-from intake.queue.models import BY_STAGE, QueueEntry, Standing
-from intake.queue.services import STAGE
+from intake.queue.models import BY_STAGE, STAGE, QueueEntry, Standing
 from tests.factories import a_collection, a_user, an_archivist
 
 NAMES = ("Ada Quill", "Bror Lund", "Marit Oskarsen", "Zoë Aas")
@@ -42,7 +41,6 @@ def _entry(interview: Interview, chance: random.Random, now, staff: list[User | 
         reviewer=chance.choice(staff),
         state=state,
         submitted_at=since,
-        is_work=state in BY_STAGE,
         work_order=stage * STAGE + int(since.timestamp()),
         waiting_since=since,
         recorded_on=now.date() - timedelta(days=chance.randrange(3)),

@@ -62,10 +62,6 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("submitted_at", models.DateTimeField(null=True)),
-                (
-                    "is_work",
-                    models.BooleanField(help_text="Somebody of the staff or a volunteer has something to do with it."),
-                ),
                 ("work_order", models.BigIntegerField()),
                 (
                     "waiting_since",
