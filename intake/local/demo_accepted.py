@@ -5,6 +5,7 @@ from datetime import date
 from intake.catalogue.services import Said
 from intake.interviews.attachments import Caption
 from intake.interviews.models import Attachment
+from intake.local import demo_catalogue as describing
 from intake.local import demo_drawings as drawings
 from intake.local import demo_steps as do
 from intake.local import recordings as sound
@@ -58,12 +59,12 @@ def the_last_crossing() -> Chapter:
     yield at(4, 29, 9)
     do.thank(interview, by=INES)
     yield at(5, 7, 10)
-    do.name(interview, "Marit Oskarsen", "Oskarsen, Marit", by=INES, life_dates="1948~/..")
-    do.name(interview, TOBIAS.name, "Wrenfield, Tobias", by=INES)
-    do.describe(interview, FORTY_YEARS, FOUND_UNDER, by=INES)
-    do.outline(interview, TOPICS, by=INES)
-    do.read_transcript(interview, sound.transcript("last-crossing", VOICES), by=INES)
-    do.catalogued(interview, by=INES)
+    describing.name(interview, "Marit Oskarsen", "Oskarsen, Marit", by=INES, life_dates="1948~/..")
+    describing.name(interview, TOBIAS.name, "Wrenfield, Tobias", by=INES)
+    describing.describe(interview, FORTY_YEARS, FOUND_UNDER, by=INES)
+    describing.outline(interview, TOPICS, by=INES)
+    describing.read_transcript(interview, sound.transcript("last-crossing", VOICES), by=INES)
+    describing.catalogued(interview, by=INES)
 
 
 def the_opening_of_the_bridge() -> Chapter:
@@ -112,7 +113,7 @@ def the_opening_of_the_bridge() -> Chapter:
     do.accept(interview, by=INES)
     yield at(6, 9, 10)
     heard = sound.transcript("opening-the-bridge", VOICES).replace(b"Oskarsen", b"Oskarson")
-    do.read_transcript(interview, heard, by=INES)
+    describing.read_transcript(interview, heard, by=INES)
 
 
 def the_strike_at_the_mill() -> Chapter:

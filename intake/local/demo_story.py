@@ -12,6 +12,7 @@ from intake.interviews.services import add_collection
 from intake.kits.models import Card
 from intake.kits.services import add_kit
 from intake.local import demo_accepted as accepted
+from intake.local import demo_catalogue as describing
 from intake.local import demo_people as who
 from intake.local import demo_steps as do
 from intake.local import demo_under_way as under_way
@@ -85,8 +86,8 @@ def the_library_opens() -> Chapter:
     yield at(3, 9, 14)
     for account in (TOBIAS, DALIA):
         do.join(account, by=INES)
-    do.read_headings(headings.OWN_NAME, SUBJECTS, kind="subject", by=INES)
-    do.read_headings("Places of the two banks", PLACES, kind="place", by=INES)
+    describing.read_headings(headings.OWN_NAME, SUBJECTS, kind="subject", by=INES)
+    describing.read_headings("Places of the two banks", PLACES, kind="place", by=INES)
     yield at(9, 1, 9)
     add_collection(name=MARKET, actor=do.user(CORIN))
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from intake.catalogue.languages import name_of
 from intake.catalogue.models import Cue, TimedText
@@ -11,6 +12,7 @@ from intake.catalogue.withheld import Withheld, participants_of
 from intake.interviews.models import Interview, Part
 from intake.outputs.times import is_closed_at
 
+LAST_MS = 2**31 - 1
 LEFT_OUT = "Closed passages are left out."
 
 
@@ -34,7 +36,7 @@ def files_told(interview: Interview) -> Iterator[TextFile]:
     withheld = Withheld.of(participants_of(interview))
     for text in _texts(interview):
         for part, cues in _by_part(text):
-            kept = [cue for cue in cues if not is_closed_at(part, cue.starts_ms, cue.ends_ms)]
+            kept = [cue for cue, ends_ms in _lasting(text, cues) if not is_closed_at(part, cue.starts_ms, ends_ms)]
             told = [
                 Spoken(cue.starts_ms, cue.ends_ms, withheld.left_out_of(cue.voice), withheld.left_out_of(cue.words))
                 for cue in kept
@@ -51,6 +53,15 @@ def _by_part(text: TimedText) -> list[tuple[Part, list[Cue]]]:
     for cue in text.cues.all():
         found.setdefault(cue.part, []).append(cue)
     return list(found.items())
+
+
+def _lasting(text: TimedText, cues: list[Cue]) -> Iterator[tuple[Cue, int | None]]:
+    """Until when each may still be spoken: what is said and has no end, until the next is; a topic only begins."""
+    for cue, following in zip_longest(cues, cues[1:]):
+        if text.kind == TimedText.Kind.TRANSCRIPT and cue.ends_ms is None:
+            yield cue, following.starts_ms if following else LAST_MS
+        else:
+            yield cue, cue.ends_ms
 
 
 def _spoken(cue: Cue) -> Spoken:

@@ -181,6 +181,18 @@ def test_closed_passages_and_withheld_names_do_not_leave(archivist):
     assert "He beat her" in whole.content.decode()
 
 
+@pytest.mark.parametrize("following", [True, False])
+def test_words_without_an_end_last_until_the_next_before_a_closed_passage(interview, archivist, following):
+    part = parts_of(interview)[0]
+    said = [Spoken(900, None, "", "He beat her."), *([Spoken(1600, None, "", "Later.")] if following else [])]
+    for one in said:
+        timed.write_cue(part.pk, kind=TRANSCRIPT, said=one, actor=archivist)
+    close_passage(part.pk, from_seconds=1.2, to_seconds=1.5, length_seconds=None, reason="x", actor=archivist)
+    (told,) = files_told(interview)
+    assert "He beat her" not in told.content.decode()
+    assert ("Later." in told.content.decode()) == following
+
+
 def test_a_topic_of_a_closed_passage_is_not_in_the_record(interview, archivist):
     describe_whole(interview, archivist)
     part = parts_of(interview)[0]

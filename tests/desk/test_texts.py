@@ -68,6 +68,18 @@ def test_words_are_written_and_changed_by_forms_alone(browser, interview):
     assert not Cue.objects.exists()
 
 
+def test_words_stay_with_their_part(browser, archivist):
+    """A time is of one part; what belongs to another is written there."""
+    two = an_interview(State.ACCEPTED, reviewer=archivist, parts=2, content=a_wav(seconds=4.0))
+    first, second = parts_of(two)
+    cue = timed.write_cue(first.pk, kind="transcript", said=Spoken(0, 900, "", "Here."), actor=archivist)
+    answer = browser.post(f"/desk/cues/{cue.pk}/", words(two, part=str(second.pk)))
+    assert answer.status_code == 200
+    assert answer.context["form"].errors["part"]
+    cue.refresh_from_db()
+    assert (cue.part, cue.words) == (first, "Here.")
+
+
 def test_the_page_s_script_gets_back_what_the_page_would_show(browser, interview, archivist):
     answer = browser.post(writing(interview), words(interview), **by_script(archivist))
     assert b'data-start="1250"' in answer.content

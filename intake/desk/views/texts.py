@@ -56,7 +56,7 @@ def cue_write(request: SignedInRequest, pk: int, kind: str) -> HttpResponse:
     """New words at a time of a part."""
     kind = _kind(kind)
     part = get_object_or_404(visible(Part, request.user).select_related("interview"), pk=pk)
-    form = _cue_form(request, part.interview, initial={"part": part.pk})
+    form = CueForm(request.POST or None, parts=parts_in_order(part.interview), initial={"part": part.pk})
     if request.method == "POST":
         if ACCOUNT in request.headers:
             return answer_script(request, lambda: _row(request, _written(request, form, kind)))
@@ -74,7 +74,8 @@ def _written(request: SignedInRequest, form: CueForm, kind: str) -> Cue:
 def cue(request: SignedInRequest, pk: int) -> HttpResponse:
     """Change words, or their time."""
     found = _cue(request, pk)
-    form = _cue_form(request, found.text.interview, initial=_initial(found))
+    own_part = parts_in_order(found.text.interview).filter(pk=found.part_id)
+    form = CueForm(request.POST or None, parts=own_part, initial=_initial(found))
     if request.method == "POST":
         if ACCOUNT in request.headers:
             return answer_script(request, lambda: _row(request, _changed(request, found, form)))
@@ -143,10 +144,6 @@ def _kind(told: str) -> TimedText.Kind:
     if told not in TimedText.Kind.values:
         raise Http404("no such words")
     return TimedText.Kind(told)
-
-
-def _cue_form(request: SignedInRequest, interview: Interview, initial: dict[str, object]) -> CueForm:
-    return CueForm(request.POST or None, parts=parts_in_order(interview), initial=initial)
 
 
 def _initial(found: Cue) -> dict[str, object]:
