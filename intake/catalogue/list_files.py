@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from xml.sax import SAXException
+from xml.sax import SAXException, SAXParseException
 
 from rdflib import RDF, Graph, Literal, Namespace, Node, URIRef
 from rdflib.exceptions import ParserError
@@ -61,11 +61,19 @@ def _from_skos(content: bytes, form: str, language: str) -> list[Listed]:
     try:
         graph.parse(data=content, format=form)
     except UNREADABLE as error:
-        raise Refused(f"The file cannot be read as SKOS: {' '.join(str(error).split())[:300]}.") from error
+        raise Refused(f"The file cannot be read as SKOS{_where(error)}. Is it what its ending says?") from error
     concepts = set(graph.subjects(RDF.type, SKOS.Concept)) | set(graph.subjects(SKOS.prefLabel, None))
     concepts -= set(graph.subjects(RDF.type, SKOS.ConceptScheme)) | set(graph.subjects(RDF.type, SKOS.Collection))
     listed = [_concept(graph, one, language) for one in sorted(concepts, key=str) if not _is_retired(graph, one)]
     return [one for one in listed if one]
+
+
+def _where(error: BaseException) -> str:
+    if isinstance(error, BadSyntax):
+        return f": something is wrong near line {error.lines + 1}"
+    if isinstance(error, SAXParseException):
+        return f": something is wrong near line {error.getLineNumber()}"
+    return ""
 
 
 def _concept(graph: Graph, concept: Node, language: str) -> Listed | None:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable
 
 from django.db import transaction
-from django.db.models import Count, Prefetch
+from django.db.models import Count, Prefetch, Q
 from django.utils import timezone
 
 from intake.accounts.models import User
@@ -117,13 +117,15 @@ def respell(interview_id: int, *, kind: str, wrong: str, right: str, actor: User
     """Write a name as it is spelt wherever these words have it otherwise; in how many cues."""
     pattern = re.compile(rf"(?<!\w){re.escape(wrong)}(?!\w)")
     with describing(interview_id, actor) as interview:
-        cues = Cue.objects.filter(text__interview=interview, text__kind=kind, words__contains=wrong)
-        found = [cue for cue in cues.select_related("text__interview") if pattern.search(cue.words)]
+        cues = Cue.objects.filter(text__interview=interview, text__kind=kind).select_related("text__interview")
+        told = cues.filter(Q(words__contains=wrong) | Q(voice__contains=wrong))
+        found = [cue for cue in told if pattern.search(cue.words) or pattern.search(cue.voice)]
         if not wrong or not right.strip() or not found:
             raise DoneAlready(f"“{wrong}” does not stand there any more.")
         for cue in found:
-            before, cue.words = cue.words, pattern.sub(lambda _: right.strip(), cue.words)
-            cue.save(update_fields=["words"])
+            before = cue.words
+            cue.words, cue.voice = (pattern.sub(lambda _: right.strip(), text) for text in (cue.words, cue.voice))
+            cue.save(update_fields=["words", "voice"])
             _tell(Action.CUE_CHANGED, cue, actor, before=before)
         _uncheck(found[0].text)
     return len(found)

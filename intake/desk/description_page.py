@@ -167,5 +167,5 @@ def _spellings(interview: Interview, cues: list[Cue]) -> list[tuple[Suggestion, 
     places = Heading.objects.filter(access_points__interview=interview, kind=Heading.Kind.PLACE)
     known = [one.person.name for group in people for one in group]
     names = names_in(interview.names_and_spellings, [*known, *places.values_list("label", flat=True)])
-    found = Counter(one for cue in cues for one in spelling.suggestions(cue.words, names))
+    found = Counter(one for cue in cues for one in spelling.suggestions(f"{cue.voice}\n{cue.words}", names))
     return found.most_common()

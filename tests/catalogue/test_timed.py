@@ -141,13 +141,14 @@ def test_whoever_changes_checked_words_unsays_that_they_are_checked(interview, a
 
 def test_a_name_is_written_right_wherever_it_stands(interview, archivist):
     part = parts_of(interview)[0]
-    for place, words in enumerate(["Kesler came.", "The Keslers stayed.", "Kesler and Kesler."]):
-        said = Spoken(place * 100, place * 100 + 90, "", words)
+    for place, words in enumerate(["Kesler came.", "The Keslers stayed.", "Kesler and Kesler.", "I did."]):
+        said = Spoken(place * 100, place * 100 + 90, "Kesler" if words == "I did." else "", words)
         timed.write_cue(part.pk, kind=TRANSCRIPT, said=said, actor=archivist)
-    assert timed.respell(interview.pk, kind=TRANSCRIPT, wrong="Kesler", right=r"Kess\1ler", actor=archivist) == 2
+    assert timed.respell(interview.pk, kind=TRANSCRIPT, wrong="Kesler", right=r"Kess\1ler", actor=archivist) == 3
     assert [words for *_, words in words_of(interview)] == [
-        r"Kess\1ler came.", "The Keslers stayed.", r"Kess\1ler and Kess\1ler.",
+        r"Kess\1ler came.", "The Keslers stayed.", r"Kess\1ler and Kess\1ler.", "I did.",
     ]  # fmt: skip
+    assert Cue.objects.get(words="I did.").voice == r"Kess\1ler"
     with pytest.raises(DoneAlready):
         timed.respell(interview.pk, kind=TRANSCRIPT, wrong="Kesler", right="Kessler", actor=archivist)
 
